@@ -1,0 +1,82 @@
+"""The ``imu-rom`` command: names its subcommands, loads each only when it is called, turns errors into exit codes."""
+
+import importlib
+import sys
+from collections.abc import Sequence
+
+import click
+
+from imu_rom import __version__
+from imu_rom.errors import ImuRomError
+
+__all__ = ["main"]
+
+# command -> (module below imu_rom_cli, one line of help), so that --help loads no numpy
+COMMANDS = {
+    "analyse": ("analyse", "Compare a recorded session with its plan, per set and repetition."),
+    "angle": ("angle", "Joint angle over time with its uncertainty, without a plan."),
+    "inspect": ("inspect", "What is in a recording: sensors, rate, still stretches, findings."),
+    "plan": ("plan", "Check a plan file and say in words what it asks for."),
+    "simulate": ("simulate", "Make a recording with exactly known angles."),
+}
+
+
+class _Commands(click.Group):
+    """Subcommands that are imported when they are called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        del ctx
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        del ctx
+        if cmd_name not in COMMANDS:
+            return None
+        command = importlib.import_module(f"imu_rom_cli.{COMMANDS[cmd_name][0]}").command
+        return command if isinstance(command, click.Command) else None
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        del ctx
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+
+@click.command(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="imu-rom")
+def _imu_rom() -> None:
+    """Compressive end-range exposure of tendons, from two small motion sensors.
+
+    Supports the judgement of a licensed clinician. Measures angle and time, never tissue load; diagnoses nothing.
+    """
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Words after the program's name; None takes those of the process.
+
+    Returns
+    -------
+    int
+        0 answered, 2 cannot (one sentence on stderr), 130 interrupted.
+    """
+    try:
+        _imu_rom.main(args=None if arguments is None else list(arguments), standalone_mode=False)
+    except click.exceptions.Abort:
+        click.echo("Interrupted; nothing was written.", err=True)
+        return 130
+    except KeyboardInterrupt:
+        click.echo("Interrupted; nothing was written.", err=True)
+        return 130
+    except click.ClickException as error:
+        error.show(sys.stderr)
+        return 2
+    except click.exceptions.Exit as stop:
+        return stop.exit_code
+    except ImuRomError as error:
+        click.echo(f"imu-rom: {error}", err=True)
+        return 2
+    return 0

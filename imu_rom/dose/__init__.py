@@ -1,0 +1,1 @@
+"""What the tendon got, against what was prescribed."""

@@ -1,0 +1,214 @@
+"""The plan as a model: what was prescribed, in the words of the prescription; knows no files.
+
+A field that is None was left out and is "not prescribed", never guessed.
+"""
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal
+
+__all__ = ["CompressionThreshold", "Decide", "Exercise", "Load", "Plan", "Stage", "Tempo"]
+
+Basis = Literal["neutral by convention", "first pain", "share of own range", "clinician"]
+Legs = Literal["single leg", "both legs", "other leg", "unweighted"]
+
+
+@dataclass(frozen=True)
+class Tempo:
+    """Prescribed time of each phase of a repetition, in seconds.
+
+    Parameters
+    ----------
+    eccentric_s, end_range_hold_s, concentric_s, top_pause_s : float or None
+        Phase times; None is not prescribed.
+    """
+
+    eccentric_s: float | None = None
+    end_range_hold_s: float | None = None
+    concentric_s: float | None = None
+    top_pause_s: float | None = None
+
+
+@dataclass(frozen=True)
+class Load:
+    """Who carries the load in each phase, as declared, not measured.
+
+    Parameters
+    ----------
+    eccentric, concentric : {"single leg", "both legs", "other leg", "unweighted"} or None
+        Declared support of each phase; the end-range hold belongs to the eccentric phase's support.
+    share_of_body_weight : float or None
+        Share of body weight carried.
+    external_kg : float or None
+        Added weight.
+    """
+
+    eccentric: Legs | None = None
+    concentric: Legs | None = None
+    share_of_body_weight: float | None = None
+    external_kg: float | None = None
+
+
+@dataclass(frozen=True)
+class CompressionThreshold:
+    """The angle past which the tendon is taken to be compressed.
+
+    Parameters
+    ----------
+    deg : float
+        Joint angle in degrees in the exercise's motion.
+    basis : str
+        How it was chosen.
+    """
+
+    deg: float
+    basis: Basis
+
+
+@dataclass(frozen=True)
+class Decide:
+    """How sure is sure: the clinician's choice.
+
+    Parameters
+    ----------
+    reached : float
+        Probability from which a repetition counts as having reached its end range.
+    limit : float
+        Probability from which the limit counts as kept.
+    share_of_repetitions : float
+        Share of the prescribed repetitions that must reach the end range.
+    """
+
+    reached: float = 0.80
+    limit: float = 0.95
+    share_of_repetitions: float = 0.80
+
+
+@dataclass(frozen=True)
+class Exercise:
+    """One exercise of a stage.
+
+    Parameters
+    ----------
+    name : str
+        Letters and digits: the BIDS task label of its recordings.
+    joint, motion : str
+        Joint and the motion that is its positive direction.
+    side : {"left", "right"}
+        Side of the body.
+    proximal, distal : str
+        Tracked points of the two sensors in the recording.
+    sets, repetitions : int
+        Prescribed sets, and repetitions in each.
+    kind : {"repetitions", "hold", "stretch"}
+        What is counted.
+    calibration_movement : str or None
+        Motion done straight after the neutral pose; settles the sign when the mounting is unknown.
+    tempo : Tempo
+        Prescribed phase times.
+    rest_s : float or None
+        Prescribed rest between sets.
+    start_deg : float or None
+        Angle from which each repetition starts.
+    end_range_deg : tuple of float or None
+        Window (low, high) in which each repetition's end range should fall; high may be infinite.
+    end_range_reference : {"neutral", "own range", "floor"}
+        What the window's angles are measured from.
+    limit_deg : float or None
+        Angle not to be passed.
+    compression_threshold : CompressionThreshold or None
+        Compressive angle.
+    past_threshold_s_per_set : tuple of float or None
+        Prescribed time past the compressive angle in each set (low, high), in seconds.
+    load : Load
+        Declared load of each phase.
+    surface, footwear : str or None
+        As declared.
+    heel_lift_mm : float or None
+        Height of a heel lift.
+    mounting : mapping of str to str
+        Declared sensor axes by segment (``{"shank": "z outward, x up"}``).
+    per_day, days_per_week : float or None
+        Prescribed frequency.
+    decide : Decide
+        Decision probabilities.
+    """
+
+    name: str
+    joint: str
+    motion: str
+    side: Literal["left", "right"]
+    proximal: str
+    distal: str
+    sets: int
+    repetitions: int
+    kind: Literal["repetitions", "hold", "stretch"] = "repetitions"
+    calibration_movement: str | None = None
+    tempo: Tempo = field(default_factory=Tempo)
+    rest_s: float | None = None
+    start_deg: float | None = None
+    end_range_deg: tuple[float, float] | None = None
+    end_range_reference: Literal["neutral", "own range", "floor"] = "neutral"
+    limit_deg: float | None = None
+    compression_threshold: CompressionThreshold | None = None
+    past_threshold_s_per_set: tuple[float, float] | None = None
+    load: Load = field(default_factory=Load)
+    surface: str | None = None
+    footwear: str | None = None
+    heel_lift_mm: float | None = None
+    mounting: dict[str, str] = field(default_factory=dict)
+    per_day: float | None = None
+    days_per_week: float | None = None
+    decide: Decide = field(default_factory=Decide)
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One stage of a plan.
+
+    Parameters
+    ----------
+    name : str
+        Name of the stage.
+    exercises : tuple of Exercise
+        What is done in it.
+    from_date : date or None
+        First day it applies.
+    """
+
+    name: str
+    exercises: tuple[Exercise, ...]
+    from_date: date | None = None
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A plan for one person and one tendon.
+
+    Parameters
+    ----------
+    title : str
+        Heading for people.
+    tendon_site : str
+        Name of a site in ``dose.sites``.
+    stages : tuple of Stage
+        In order.
+    current_stage : str
+        Name of the stage that applies.
+    patient : str or None
+        Pseudonym.
+    bids_subject : str or None
+        Subject label of the person's recordings, without ``sub-``; None: the pseudonym without punctuation.
+    """
+
+    title: str
+    tendon_site: str
+    stages: tuple[Stage, ...]
+    current_stage: str
+    patient: str | None = None
+    bids_subject: str | None = None
+
+    @property
+    def stage(self) -> Stage:
+        """The stage that applies."""
+        return next(each for each in self.stages if each.name == self.current_stage)

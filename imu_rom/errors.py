@@ -1,0 +1,60 @@
+"""The few kinds of error: what is wrong, where, and what to do about it."""
+
+__all__ = [
+    "CannotAnswerError",
+    "ImuRomError",
+    "MissingExtraError",
+    "OutputError",
+    "PlanError",
+    "RecordingError",
+    "SettingError",
+]
+
+
+class ImuRomError(Exception):
+    """Anything that the caller can mend; the command line prints it as one sentence and exits with 2.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong, with what it must be and what it was; no full stop at the end.
+    where : str, optional
+        File, line, column, sensor or time; put before the sentence.
+    do : str, optional
+        What to do about it; put behind the sentence.
+    """
+
+    def __init__(self, what: str, *, where: str = "", do: str = "") -> None:
+        self.what = what
+        self.where = where
+        self.do = do
+        super().__init__(what, where, do)
+
+    def __str__(self) -> str:
+        place = f"{self.where}: " if self.where else ""
+        advice = f"; {self.do}" if self.do else ""
+        return f"{place}{self.what}{advice}."
+
+
+class RecordingError(ImuRomError):
+    """A recording's files can't be read, or hold no usable measurement."""
+
+
+class PlanError(ImuRomError):
+    """A plan says something that it can't mean."""
+
+
+class SettingError(ImuRomError):
+    """A setting is unknown or outside its range."""
+
+
+class CannotAnswerError(ImuRomError):
+    """The recording is readable but does not carry what the question needs."""
+
+
+class OutputError(ImuRomError):
+    """A result can't be written where it was asked for."""
+
+
+class MissingExtraError(ImuRomError):
+    """An optional dependency is needed that is not installed."""

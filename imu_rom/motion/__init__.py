@@ -1,0 +1,1 @@
+"""What the joint did: attitudes, alignment, joint angle, repetitions and sets."""

@@ -1,0 +1,1 @@
+"""What was measured: files read into SI units on one time base."""

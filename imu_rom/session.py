@@ -1,0 +1,216 @@
+"""One sitting analysed from end to end; composition only."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imu_rom.dose.comparison import SessionComparison
+from imu_rom.dose.plan import Exercise, Plan
+from imu_rom.findings import Finding
+from imu_rom.recording.model import InputFile, Recording
+from imu_rom.settings import Settings
+
+__all__ = ["Alignment", "AngleTrace", "ExerciseResult", "Mark", "SessionResult", "StillStretch", "ZeroPose"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class StillStretch:
+    """A stretch in which both sensors kept still, and whether it could serve as the neutral pose.
+
+    Parameters
+    ----------
+    start_s, stop_s : float
+        Where it lies.
+    proximal_inclination_deg, distal_inclination_deg : float
+        Angle between the sensor's own z axis and the vertical: how the sensor lies, not how the limb stands.
+    joint_angle_deg : float or None
+        Joint angle relative to the chosen zero; None where no angle is known there.
+    sways : bool
+        True where it sways as a standing person does; a table does not.
+    could_serve : bool
+        True where it could be the neutral pose.
+    why_not : str
+        Short reason where it could not; empty otherwise.
+    """
+
+    start_s: float
+    stop_s: float
+    proximal_inclination_deg: float
+    distal_inclination_deg: float
+    joint_angle_deg: float | None
+    sways: bool
+    could_serve: bool
+    why_not: str
+
+
+@dataclass(frozen=True)
+class ZeroPose:
+    """The neutral pose that gives the zero, and the candidates for it.
+
+    Parameters
+    ----------
+    start_s, stop_s : float
+        The chosen stretch.
+    source : {"auto", "given"}
+        Found, or given by ``--neutral``.
+    candidates : tuple of StillStretch
+        All still stretches.
+    """
+
+    start_s: float
+    stop_s: float
+    source: str
+    candidates: tuple[StillStretch, ...]
+
+
+@dataclass(frozen=True)
+class Alignment:
+    """How sensor axes were tied to the joint.
+
+    Parameters
+    ----------
+    method : str
+        Name of the method in words.
+    proximal_axis, distal_axis : tuple of float
+        Unit vector of the joint's positive flexion axis in each sensor's axes.
+    axis_residual_deg : float
+        Median disagreement of the two sensors about the axis' tilt within the sets.
+    axis_standard_uncertainty_deg : float
+        Standard uncertainty of the axis direction.
+    quality : float
+        0 (movement does not show the axis) to 1 (a clean hinge).
+    sign_source : str
+        "plan mounting", "recording mounting" or "calibration movement".
+    calibration_start_s, calibration_stop_s : float or None
+        Where the calibration movement was found.
+    """
+
+    method: str
+    proximal_axis: tuple[float, float, float]
+    distal_axis: tuple[float, float, float]
+    axis_residual_deg: float
+    axis_standard_uncertainty_deg: float
+    quality: float
+    sign_source: str
+    calibration_start_s: float | None
+    calibration_stop_s: float | None
+
+
+@dataclass(frozen=True)
+class AngleTrace:
+    """Joint angle over the whole recording.
+
+    Parameters
+    ----------
+    time_s : ndarray of shape (n,)
+        From the recording's start.
+    angle_deg : ndarray of shape (n,)
+        Joint angle, positive in the plan's motion.
+    standard_uncertainty_deg : ndarray of shape (n,)
+        All parts.
+    zero_standard_uncertainty_deg : ndarray of shape (n,)
+        The part shared by the whole session.
+    phase : ndarray of int of shape (n,)
+        Index into ``phase_names``.
+    phase_names : tuple of str
+        ``setup``, ``neutral``, ``calibration``, ``between``, ``set 1``, ``set 2``, ...
+    """
+
+    time_s: Floats
+    angle_deg: Floats
+    standard_uncertainty_deg: Floats
+    zero_standard_uncertainty_deg: Floats
+    phase: NDArray[np.int16]
+    phase_names: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A person's correction, by time, applied before the verdicts.
+
+    Parameters
+    ----------
+    action : {"strike", "join", "split"}
+        Strike the repetitions that overlap the stretch; join the sets it touches; split a set at its middle.
+    start_s, stop_s : float
+        Stretch in seconds from the recording's start.
+    reason, by, at : str
+        Why, who, and when (RFC 3339).
+    """
+
+    action: str
+    start_s: float
+    stop_s: float
+    reason: str
+    by: str
+    at: str
+
+
+@dataclass(frozen=True)
+class ExerciseResult:
+    """One exercise of the session.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        The plan's exercise as applied.
+    zero : ZeroPose
+        Neutral pose and candidates.
+    alignment : Alignment
+        Sensor-to-joint alignment with its quality.
+    comparison : SessionComparison
+        Sets, repetitions and verdicts.
+    u_shared_deg, u_set_deg : float
+        Standard uncertainty shared by the session, and the slow part that is not shared.
+    budget_deg : dict of str to float
+        The uncertainty budget: standard uncertainty of each part.
+    worn_start_s, worn_stop_s : float
+        Stretch in which both sensors were worn with the mounting unchanged.
+    trace : AngleTrace
+        Angle over time.
+    """
+
+    exercise: Exercise
+    zero: ZeroPose
+    alignment: Alignment
+    comparison: SessionComparison
+    u_shared_deg: float
+    u_set_deg: float
+    budget_deg: dict[str, float]
+    worn_start_s: float
+    worn_stop_s: float
+    trace: AngleTrace
+
+
+@dataclass(frozen=True)
+class SessionResult:
+    """What one session answers.
+
+    Parameters
+    ----------
+    recording : Recording
+        What was measured (the samples are not part of the written result).
+    plan : Plan
+        What was prescribed.
+    inputs : tuple of InputFile
+        Recording files, plan, settings and marks, with their SHA-256.
+    settings : Settings
+        All settings used.
+    exercises : tuple of ExerciseResult
+        One entry an exercise.
+    marks : tuple of Mark
+        Corrections applied.
+    findings : tuple of Finding
+        All findings, in order of time.
+    """
+
+    recording: Recording
+    plan: Plan
+    inputs: tuple[InputFile, ...]
+    settings: Settings
+    exercises: tuple[ExerciseResult, ...]
+    marks: tuple[Mark, ...]
+    findings: tuple[Finding, ...]

@@ -1,0 +1,174 @@
+"""Every tunable of the analysis: default, unit, allowed range and where the value comes from.
+
+Settings are grouped by the room that uses them. ``Settings()`` holds the defaults; ``settings_from_mapping`` takes the
+tables of a TOML file. All values go into each result's provenance.
+"""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, fields, replace
+from typing import Any
+
+from imu_rom.errors import SettingError
+
+__all__ = [
+    "AngleSettings",
+    "PoseSettings",
+    "ReadingSettings",
+    "RepetitionSettings",
+    "Settings",
+    "UncertaintySettings",
+    "settings_from_mapping",
+    "tunable",
+]
+
+PRACTICE = "common practice, no source"
+
+
+def tunable(default: float | str, unit: str, low: float | None, high: float | None, meaning: str, source: str) -> Any:  # noqa: ANN401
+    """Declare one setting.
+
+    Parameters
+    ----------
+    default : float or str
+        Value used when nothing is said.
+    unit : str
+        Unit word, empty for a pure number.
+    low, high : float or None
+        Allowed range, both ends included; None for text.
+    meaning : str
+        What it decides.
+    source : str
+        Where the default comes from.
+
+    Returns
+    -------
+    dataclasses.Field
+        The field, typed as Any so that the class body can annotate it.
+    """
+    return field(
+        default=default,
+        metadata={"unit": unit, "low": low, "high": high, "meaning": meaning, "source": source},
+    )
+
+
+@dataclass(frozen=True)
+class ReadingSettings:
+    """How files become a recording."""
+
+    largest_file_mb: float = tunable(2048, "MB", 1, 100_000, "a larger input file is refused unread", PRACTICE)
+    lowest_rate_hz: float = tunable(20, "Hz", 10, 100, "a slower recording is refused", PRACTICE)
+    shortest_recording_s: float = tunable(10, "s", 1, 600, "a shorter recording is refused", PRACTICE)
+    longest_filled_gap_s: float = tunable(0.2, "s", 0, 2, "gaps up to this are filled by interpolation", PRACTICE)
+    largest_missing_share: float = tunable(0.20, "", 0, 1, "more than this share missing is refused", PRACTICE)
+    gravity_tolerance: float = tunable(
+        0.10, "", 0.01, 0.5, "share by which the median resting specific force may differ from 9.81 m/s^2", PRACTICE
+    )
+
+
+@dataclass(frozen=True)
+class UncertaintySettings:
+    """Standard uncertainties of the parts of a joint angle, in degrees (1 sigma)."""
+
+
+@dataclass(frozen=True)
+class PoseSettings:
+    """How the worn part of a recording and the neutral pose are found."""
+
+
+@dataclass(frozen=True)
+class AngleSettings:
+    """How attitudes become a joint angle."""
+
+    attitude_filter: str = tunable("vqf", "", None, None, "attitude filter by its published name", "Laidig, Seel 2023")
+
+
+@dataclass(frozen=True)
+class RepetitionSettings:
+    """How repetitions and sets are found in a joint angle."""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """All settings of one analysis.
+
+    Parameters
+    ----------
+    reading : ReadingSettings
+        How files become a recording.
+    pose : PoseSettings
+        How the worn part and the neutral pose are found.
+    angle : AngleSettings
+        How attitudes become a joint angle.
+    uncertainty : UncertaintySettings
+        The uncertainty budget.
+    repetitions : RepetitionSettings
+        How repetitions and sets are found.
+    """
+
+    reading: ReadingSettings = field(default_factory=ReadingSettings)
+    pose: PoseSettings = field(default_factory=PoseSettings)
+    angle: AngleSettings = field(default_factory=AngleSettings)
+    uncertainty: UncertaintySettings = field(default_factory=UncertaintySettings)
+    repetitions: RepetitionSettings = field(default_factory=RepetitionSettings)
+
+    def as_mapping(self) -> dict[str, dict[str, float | str]]:
+        """All values as plain nested mappings, for provenance and files.
+
+        Returns
+        -------
+        dict
+            Group name to setting name to value.
+        """
+        return asdict(self)
+
+
+def _checked(group: str, name: str, value: object, metadata: Mapping[str, Any]) -> float | str:
+    where = f"setting {group}.{name}"
+    if metadata["low"] is None:
+        if not isinstance(value, str):
+            raise SettingError(f"must be text, got {value!r}", where=where)
+        return value
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise SettingError(f"must be a number, got {value!r}", where=where)
+    if not metadata["low"] <= value <= metadata["high"]:
+        unit = f" {metadata['unit']}" if metadata["unit"] else ""
+        raise SettingError(f"must lie in {metadata['low']} to {metadata['high']}{unit}, got {value}", where=where)
+    return value
+
+
+def settings_from_mapping(tables: Mapping[str, object]) -> Settings:
+    """Build settings from the tables of a settings file; what is left out keeps its default.
+
+    Parameters
+    ----------
+    tables : mapping
+        Group name to a mapping of setting name to value.
+
+    Returns
+    -------
+    Settings
+        Checked settings.
+
+    Raises
+    ------
+    SettingError
+        A group or name is unknown, or a value is of the wrong kind or out of range.
+    """
+    settings = Settings()
+    groups = [each.name for each in fields(settings)]
+    for group, table in tables.items():
+        if group not in groups:
+            raise SettingError(f"unknown group {group!r}; there are {', '.join(groups)}", where="settings")
+        if not isinstance(table, Mapping):
+            raise SettingError(f"must be a table of settings, got {table!r}", where=f"settings group {group}")
+        current = getattr(settings, group)
+        known = {each.name: each for each in fields(current)}
+        values = {}
+        for name, value in table.items():
+            if name not in known:
+                raise SettingError(
+                    f"unknown setting; the group has {', '.join(known)}", where=f"setting {group}.{name}"
+                )
+            values[name] = _checked(group, name, value, known[name].metadata)
+        settings = replace(settings, **{group: replace(current, **values)})
+    return settings

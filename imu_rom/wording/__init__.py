@@ -1,0 +1,1 @@
+"""Sentences and cautions: one voice for the command line and the pages."""
