@@ -7,6 +7,7 @@ __all__ = [
     "OutputError",
     "PlanError",
     "RecordingError",
+    "ResultError",
     "SettingError",
 ]
 
@@ -54,6 +55,10 @@ class CannotAnswerError(ImuRomError):
 
 class OutputError(ImuRomError):
     """A result can't be written where it was asked for."""
+
+
+class ResultError(ImuRomError):
+    """A written result can't be read back."""
 
 
 class MissingExtraError(ImuRomError):

@@ -7,6 +7,7 @@ force (at rest the reading points up, away from the ground, with the length of g
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,10 +66,13 @@ class InputFile:
         File name only.
     sha256 : str
         Hexadecimal digest of its bytes.
+    role : {"recording", "plan", "settings", "marks"}
+        What it was read as.
     """
 
     name: str
     sha256: str
+    role: Literal["recording", "plan", "settings", "marks"] = "recording"
 
 
 @dataclass(frozen=True)
