@@ -1,0 +1,29 @@
+"""Sessions with exactly known angles: what an invented person did, and what two sensors would have measured.
+
+``routine`` says what is to be done, ``course`` lets an invented person do it as people do, ``body`` turns that into
+segments and sensors, ``session`` puts it together. Nothing here knows how the analysis works.
+"""
+
+from imu_rom.simulation.person import Person, SensorErrors
+from imu_rom.simulation.course import Interval, TrueRepetition, TrueSet
+from imu_rom.simulation.error_model import AngleErrors, angle_error_model
+from imu_rom.simulation.routine import SCENARIOS, Routine, Scenario, routine_from_exercise
+from imu_rom.simulation.session import Faults, SimulatedSession, Truth, simulate_session
+
+__all__ = [
+    "SCENARIOS",
+    "AngleErrors",
+    "Faults",
+    "Interval",
+    "Person",
+    "Routine",
+    "Scenario",
+    "SensorErrors",
+    "SimulatedSession",
+    "TrueRepetition",
+    "TrueSet",
+    "Truth",
+    "angle_error_model",
+    "routine_from_exercise",
+    "simulate_session",
+]

@@ -1,0 +1,215 @@
+"""What the invented person is asked to do: the routine, from a plan's exercise or by name."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+
+import numpy as np
+
+from imu_rom.dose.plan import Exercise
+from imu_rom.errors import SettingError
+from imu_rom.simulation.person import Person
+
+__all__ = ["SCENARIOS", "Routine", "Scenario", "routine_from_exercise"]
+
+
+@dataclass(frozen=True)
+class Routine:
+    """One session's exercise as the invented person does it. Angles in degrees, positive in the plan's motion.
+
+    Parameters
+    ----------
+    joint : {"ankle", "knee"}
+        Hinge that moves: ankle dorsiflexion or knee flexion is positive.
+    side : {"left", "right"}
+        Side of the body.
+    proximal, distal : str
+        Tracked points of the two sensors.
+    task : str
+        BIDS task label.
+    sets, repetitions : int
+        Sets, and repetitions in each.
+    start_deg, start_sd_deg : float
+        Angle from which repetitions start: mean and spread from one to the next.
+    end_range_deg, end_range_sd_deg : float
+        End range: mean and spread from one repetition to the next.
+    eccentric_s, hold_s, concentric_s, top_pause_s : float
+        Mean time of each phase.
+    time_variation : float
+        Relative spread of each phase's time from one repetition to the next.
+    rest_s : float
+        Mean time between sets.
+    walks_in_rests : bool
+        True: the person steps down, walks and turns in the rests; False: stands and shifts weight.
+    on_floor : bool
+        True: repetitions end with the foot flat on the floor: rise, lower; False: from a step (ankle) or a squat.
+    partial_share : float
+        Share of repetitions that go only 30-60 % of the way, done on top of those prescribed.
+    pause_probability : float
+        Probability that a set is interrupted by a pause of 5-20 s, as when it hurts.
+    calibration_sign : {-1, 1}
+        Direction of the calibration movement in the plan's motion.
+    calibration_deg : tuple of float
+        Smallest and largest depth of the calibration movements.
+    sits_before : bool or None
+        A quiet while on a chair before standing up; None: by chance.
+    """
+
+    joint: str = "ankle"
+    side: str = "left"
+    proximal: str = "shank"
+    distal: str = "foot"
+    task: str = "heeldrop"
+    sets: int = 3
+    repetitions: int = 15
+    start_deg: float = -25.0
+    start_sd_deg: float = 1.5
+    end_range_deg: float = 10.0
+    end_range_sd_deg: float = 1.5
+    eccentric_s: float = 2.5
+    hold_s: float = 2.0
+    concentric_s: float = 1.5
+    top_pause_s: float = 0.6
+    time_variation: float = 0.12
+    rest_s: float = 60.0
+    walks_in_rests: bool = True
+    on_floor: bool = False
+    partial_share: float = 0.0
+    pause_probability: float = 0.1
+    calibration_sign: int = -1
+    calibration_deg: tuple[float, float] = (20.0, 30.0)
+    sits_before: bool | None = None
+
+    def __post_init__(self) -> None:
+        if self.joint not in {"ankle", "knee"}:
+            raise SettingError(f"joint must be ankle or knee, got {self.joint!r}", where="simulated routine")
+        if self.sets < 1 or self.repetitions < 1:
+            raise SettingError(
+                f"sets and repetitions must be at least 1, got {self.sets} and {self.repetitions}",
+                where="simulated routine",
+            )
+        if self.end_range_deg <= self.start_deg:
+            raise SettingError(
+                f"the end range must lie past the start, got {self.start_deg} to {self.end_range_deg} deg",
+                where="simulated routine",
+            )
+
+
+def routine_from_exercise(exercise: Exercise, *, depth_offset_deg: float = 0.0, **changes: object) -> Routine:
+    """Turn a plan's exercise into a routine that follows it.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What is prescribed. What it leaves out takes the routine's default; the end range aims at the middle of the
+        window, 4 degrees past its lower edge if it has no upper one.
+    depth_offset_deg : float
+        Added to the end range: negative for a person who stops short.
+    **changes : object
+        Fields of ``Routine`` to set otherwise.
+
+    Returns
+    -------
+    Routine
+        The routine.
+
+    Raises
+    ------
+    SettingError
+        The joint can't be simulated, or the changes don't fit together.
+    """
+    knee = exercise.joint == "knee"
+    routine = Routine(
+        joint=exercise.joint,
+        side=exercise.side,
+        proximal=exercise.proximal,
+        distal=exercise.distal,
+        task=exercise.name,
+        sets=exercise.sets,
+        repetitions=exercise.repetitions,
+        on_floor=exercise.surface == "floor",
+        start_deg=8.0 if knee else -25.0,
+        end_range_deg=60.0 if knee else 10.0,
+    )
+    routine = replace(
+        routine,
+        calibration_sign=1 if knee or exercise.calibration_movement == exercise.motion else -1,
+        calibration_deg=(35.0, 55.0) if knee else (20.0, 30.0),
+    )
+    if exercise.end_range_deg is not None:
+        low, high = exercise.end_range_deg
+        routine = replace(routine, end_range_deg=(low + high) / 2 if np.isfinite(high) else low + 4)
+    said = {
+        "start_deg": exercise.start_deg,
+        "rest_s": exercise.rest_s,
+        "eccentric_s": exercise.tempo.eccentric_s,
+        "hold_s": exercise.tempo.end_range_hold_s,
+        "concentric_s": exercise.tempo.concentric_s,
+        "top_pause_s": exercise.tempo.top_pause_s,
+    }
+    values = {name: value for name, value in said.items() if value is not None} | dict(changes)
+    routine = replace(routine, **values)  # type: ignore[arg-type]  # names and values are checked by Routine itself
+    return replace(routine, end_range_deg=routine.end_range_deg + depth_offset_deg)
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """A named way of doing a routine: changes to the routine and to the person.
+
+    Parameters
+    ----------
+    meaning : str
+        One line for people.
+    routine, person : mapping
+        Fields to set otherwise.
+    """
+
+    meaning: str
+    routine: Mapping[str, object] = field(default_factory=dict)
+    person: Mapping[str, object] = field(default_factory=dict)
+
+    def apply(self, routine: Routine, person: Person) -> tuple[Routine, Person]:
+        """Change a routine and a person accordingly.
+
+        Parameters
+        ----------
+        routine : Routine
+            Before.
+        person : Person
+            Before.
+
+        Returns
+        -------
+        tuple of Routine and Person
+            After.
+        """
+        return (
+            replace(routine, **self.routine),  # type: ignore[arg-type]
+            replace(person, **self.person),  # type: ignore[arg-type]
+        )
+
+
+SCENARIOS: Mapping[str, Scenario] = MappingProxyType(
+    {
+        "usual": Scenario("as prescribed, walking in the rests"),
+        "partial": Scenario("one repetition in eight goes only part of the way", {"partial_share": 0.12}),
+        "fast": Scenario(
+            "about 1.5 s a repetition",
+            {"eccentric_s": 0.6, "hold_s": 0.15, "concentric_s": 0.55, "top_pause_s": 0.2},
+        ),
+        "long hold": Scenario(
+            "18 s at the end range", {"hold_s": 18.0, "repetitions": 5, "eccentric_s": 3.0, "concentric_s": 2.0}
+        ),
+        "floor": Scenario(
+            "rise and lower to the floor", {"on_floor": True, "end_range_deg": 0.0, "end_range_sd_deg": 0.8}
+        ),
+        "short rests": Scenario("10 s between sets, standing", {"rest_s": 10.0, "walks_in_rests": False}),
+        "zero off": Scenario(
+            "neutral pose off the true zero by N(3, 4) degrees",
+            person={"zero_shift_mean_deg": 3.0, "zero_shift_sd_deg": 4.0},
+        ),
+        "locked soft tissue": Scenario(
+            "soft tissue follows the angle by 5-10 % of the excursion", person={"locked_share": (0.05, 0.10)}
+        ),
+    }
+)
