@@ -165,7 +165,7 @@ def _carried(
     for resting, interval, taking_off in ((rests[0], on, False), (rests[1], off, True)):
         start, stop = (round(time_s * course.rate_hz) for time_s in (interval.start_s, interval.stop_s))
         share = minimum_jerk(np.linspace(0, 1, stop - start))
-        there = worn[start] if taking_off else worn[stop - 1]
+        there = worn[stop - 1] if taking_off else worn[start]
         # the way between table and limb leads through a few arbitrary attitudes
         turns = Rotation.concatenate(
             [there.inv() * resting, *Rotation.random(int(rng.integers(2, 5)), random_state=rng), Rotation.identity()]
