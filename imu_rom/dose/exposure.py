@@ -1,21 +1,52 @@
-"""Exposure: time past an angle, excess in degree-seconds, and the exposure curve.
+"""Exposure: time past an angle, excess in degree-seconds, longest stretch, and the exposure curve.
 
-Time past an angle is counted strictly past it, without hysteresis, with crossings interpolated between samples.
+The joint angle is taken as straight between samples, so crossings are interpolated and every figure below is exact for
+that path. "Past" means strictly past, without hysteresis: an angle that rests on the threshold is not past it.
+
+Time past an angle falls, never rises, with that angle. An error of the zero that is common to a stretch shifts all of
+its angles alike, so the interval of the time past a threshold is exact: evaluate the curve at the threshold moved by
+the quantiles of the error (quantiles pass through a monotone function unchanged). Near the threshold the linear
+propagation of JCGM 100:2008 would be wrong by a whole hold.
+
+Time without data (a gap of g seconds) is counted neither past nor not past: it is left out of the time past and of
+the low end of its interval, and all of it is added to the high end.
 """
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Exposure", "ExposureCurve"]
+__all__ = [
+    "AnglePath",
+    "Exposure",
+    "ExposureCurve",
+    "angle_path",
+    "excess",
+    "exposure_curve",
+    "longest_past",
+    "remaining_stretches",
+    "time_past",
+    "time_past_interval",
+    "total_curve",
+]
 
 Floats = NDArray[np.float64]
+
+STEPS_PER_DEG = 10
+"""The curve has one entry every 0.1 degrees; counted in whole steps, because n / 10 * 10 == n in floating point."""
+
+
+COVERAGE_FACTOR = 1.959963984540054
+"""Two-sided 95 % quantile of the standard normal distribution."""
 
 
 @dataclass(frozen=True)
 class ExposureCurve:
     """Time past each angle, on even steps of 0.1 degrees.
+
+    Exact on its steps, linear between them.
 
     Parameters
     ----------
@@ -25,11 +56,86 @@ class ExposureCurve:
         Step between angles.
     time_past_s : ndarray of shape (m,)
         Seconds strictly past ``first_deg + i * step_deg``; the last entry is 0.
+    unseen_s : float
+        Time of the same stretch without data; it adds [0, unseen_s] to the interval of every entry.
     """
 
     first_deg: float
     step_deg: float
     time_past_s: Floats
+    unseen_s: float = 0.0
+
+    @property
+    def total_s(self) -> float:
+        """Time with data: the time past an angle below all that was reached."""
+        return float(self.time_past_s[0])
+
+    @property
+    def angle_deg(self) -> Floats:
+        """Angles of the entries, shape (m,)."""
+        return (round(self.first_deg * STEPS_PER_DEG) + np.arange(len(self.time_past_s))) / STEPS_PER_DEG
+
+    def time_past(self, threshold_deg: float | Floats) -> Floats:
+        """Look up the time past one or many angles.
+
+        Parameters
+        ----------
+        threshold_deg : float or ndarray
+            Angles in degrees; need not lie on a step.
+
+        Returns
+        -------
+        ndarray
+            Seconds, of the shape of ``threshold_deg``.
+        """
+        return np.asarray(np.interp(threshold_deg, self.angle_deg, self.time_past_s), dtype=np.float64)
+
+    def level_above(self, time_s: float) -> float:
+        """Angle below which the time past exceeds a given time.
+
+        Parameters
+        ----------
+        time_s : float
+            Seconds.
+
+        Returns
+        -------
+        float
+            The largest angle L such that the time past is more than ``time_s`` exactly for angles below L; minus
+            infinity where it never is, infinity where it always is (a negative time).
+        """
+        if time_s < 0:
+            return np.inf
+        if self.total_s <= time_s:
+            return -np.inf
+        # first entry that is not above; the one before it is, so the two differ
+        after = int(np.searchsorted(-self.time_past_s, -time_s, side="left"))
+        return self._between(after, time_s)
+
+    def level_below(self, time_s: float) -> float:
+        """Angle above which the time past falls short of a given time.
+
+        Parameters
+        ----------
+        time_s : float
+            Seconds.
+
+        Returns
+        -------
+        float
+            The smallest angle M such that the time past is less than ``time_s`` exactly for angles above M; infinity
+            where it never is (no time at all), minus infinity where it always is.
+        """
+        if time_s <= 0:
+            return np.inf
+        if self.total_s < time_s:
+            return -np.inf
+        after = int(np.searchsorted(-self.time_past_s, -time_s, side="right"))
+        return self._between(after, time_s)
+
+    def _between(self, after: int, time_s: float) -> float:
+        more, less = self.time_past_s[after - 1], self.time_past_s[after]
+        return float(self.first_deg + (after - 1 + (more - time_s) / (more - less)) * self.step_deg)
 
 
 @dataclass(frozen=True)
@@ -55,3 +161,316 @@ class Exposure:
     longest_s: float
     loaded_s: float | None
     unloaded_s: float | None
+
+
+@dataclass(frozen=True)
+class AnglePath:
+    """A joint angle that is straight between points, over one or several stretches of time.
+
+    Parameters
+    ----------
+    pieces : tuple of tuple of ndarray
+        One (angle_deg of shape (k + 1,), duration_s of shape (k,)) for each unbroken stretch.
+    unseen_s : float
+        Time inside the window without data.
+    """
+
+    pieces: tuple[tuple[Floats, Floats], ...]
+    unseen_s: float = 0.0
+
+    def segments(self) -> tuple[Floats, Floats, Floats]:
+        """All straight segments.
+
+        Returns
+        -------
+        low_deg, high_deg, duration_s : ndarray of shape (n,)
+            Lower and upper end of each segment in degrees, and how long it lasts in seconds.
+        """
+        if not self.pieces:
+            return np.empty(0), np.empty(0), np.empty(0)
+        before = _joined([angle[:-1] for angle, _ in self.pieces])
+        after = _joined([angle[1:] for angle, _ in self.pieces])
+        return np.minimum(before, after), np.maximum(before, after), _joined([each for _, each in self.pieces])
+
+
+def _joined(arrays: list[Floats]) -> Floats:
+    return arrays[0] if len(arrays) == 1 else np.concatenate(arrays)
+
+
+def remaining_stretches(
+    start_s: float, stop_s: float, removed: Iterable[tuple[float, float]]
+) -> list[tuple[float, float]]:
+    """Remove stretches of time from another one.
+
+    Parameters
+    ----------
+    start_s, stop_s : float
+        The stretch.
+    removed : iterable of tuple of float
+        (start_s, stop_s) of what is removed, in any order, overlapping or not.
+
+    Returns
+    -------
+    list of tuple of float
+        (start_s, stop_s) in order of time, none of them empty.
+    """
+    left = []
+    at_s = start_s
+    for gone_start_s, gone_stop_s in sorted(removed):
+        if gone_stop_s <= at_s or gone_start_s >= stop_s:
+            continue
+        if gone_start_s > at_s:
+            left.append((at_s, gone_start_s))
+        at_s = gone_stop_s
+    if at_s < stop_s:
+        left.append((at_s, stop_s))
+    return left
+
+
+def angle_path(
+    rate_hz: float,
+    angle_deg: Floats,
+    start_s: float = 0.0,
+    stop_s: float = np.inf,
+    *,
+    without_data: Sequence[tuple[float, float]] = (),
+    left_out: Sequence[tuple[float, float]] = (),
+) -> AnglePath:
+    """Cut a window out of an evenly sampled joint angle.
+
+    Parameters
+    ----------
+    rate_hz : float
+        Sampling rate; sample k is at k / rate_hz seconds.
+    angle_deg : ndarray of shape (n,)
+        Joint angle in degrees, finite.
+    start_s, stop_s : float
+        Window in seconds, its ends between samples or not; cut off where the angle begins and ends.
+    without_data : sequence of tuple of float
+        (start_s, stop_s) of gaps: not part of the path, their time inside the window counted as unseen.
+    left_out : sequence of tuple of float
+        (start_s, stop_s) of stretches that are not asked about: neither part of the path nor unseen.
+
+    Returns
+    -------
+    AnglePath
+        The path within the window.
+
+    Raises
+    ------
+    ValueError
+        An angle inside the window is not finite.
+    """
+    angle_deg = np.asarray(angle_deg, dtype=np.float64)
+    start_s = max(start_s, 0.0)
+    stop_s = min(stop_s, (len(angle_deg) - 1) / rate_hz)
+    asked = remaining_stretches(start_s, stop_s, left_out)
+    seen = remaining_stretches(start_s, stop_s, [*left_out, *without_data])
+    pieces = tuple(_piece(rate_hz, angle_deg, *each) for each in seen)
+    unseen_s = sum(b - a for a, b in asked) - sum(b - a for a, b in seen) if without_data else 0.0
+    return AnglePath(pieces, max(unseen_s, 0.0))
+
+
+def _piece(rate_hz: float, angle_deg: Floats, start_s: float, stop_s: float) -> tuple[Floats, Floats]:
+    first = start_s * rate_hz
+    last = min(stop_s * rate_hz, len(angle_deg) - 1.0)
+    inner_first = int(np.floor(first)) + 1
+    inner_stop = max(int(np.ceil(last)), inner_first)
+    inside = angle_deg[inner_first:inner_stop]
+    angle = np.concatenate(([_sample(angle_deg, first)], inside, [_sample(angle_deg, last)]))
+    if not np.isfinite(angle).all():
+        raise ValueError(f"the joint angle between {start_s:.2f} s and {stop_s:.2f} s must be finite")
+    duration = np.full(len(angle) - 1, 1.0 / rate_hz)
+    duration[0] = (min(inner_first, last) - first) / rate_hz
+    if len(inside):
+        duration[-1] = (last - (inner_stop - 1)) / rate_hz
+    return angle, duration
+
+
+def _sample(angle_deg: Floats, at: float) -> float:
+    before = int(np.floor(at))
+    value = float(angle_deg[before])
+    if at == before:
+        return value
+    return value + (at - before) * (float(angle_deg[before + 1]) - value)
+
+
+def time_past(path: AnglePath, threshold_deg: float) -> float:
+    """Time strictly past an angle.
+
+    Parameters
+    ----------
+    path : AnglePath
+        Joint angle over time.
+    threshold_deg : float
+        Angle in degrees.
+
+    Returns
+    -------
+    float
+        Seconds, exact for the path.
+    """
+    low, high, duration = path.segments()
+    whole = (low >= threshold_deg) & (high > threshold_deg)
+    crossing = (low < threshold_deg) & (high > threshold_deg)
+    low, high = low[crossing], high[crossing]
+    part = duration[crossing] * ((high - threshold_deg) / (high - low))
+    return float(duration[whole].sum() + part.sum())
+
+
+def time_past_interval(path: AnglePath, threshold_deg: float, standard_uncertainty_deg: float) -> tuple[float, float]:
+    """95 % interval of the time past an angle, for an error of the angle that is common to the path.
+
+    Parameters
+    ----------
+    path : AnglePath
+        Joint angle over time.
+    threshold_deg : float
+        Angle in degrees.
+    standard_uncertainty_deg : float
+        Standard uncertainty of the common error in degrees, normal with mean zero.
+
+    Returns
+    -------
+    low_s, high_s : float
+        Time past the threshold at the 2.5 % and 97.5 % quantiles of the error; time without data is added to the
+        high end.
+    """
+    reach_deg = COVERAGE_FACTOR * standard_uncertainty_deg
+    low_s = time_past(path, threshold_deg + reach_deg)
+    return low_s, time_past(path, threshold_deg - reach_deg) + path.unseen_s
+
+
+def excess(path: AnglePath, threshold_deg: float) -> float:
+    """Area of the angle above a threshold.
+
+    Parameters
+    ----------
+    path : AnglePath
+        Joint angle over time.
+    threshold_deg : float
+        Angle in degrees.
+
+    Returns
+    -------
+    float
+        Degree-seconds, exact for the path: a trapezoid for each segment above, a triangle for each that crosses.
+    """
+    low, high, duration = path.segments()
+    whole = (low >= threshold_deg) & (high > threshold_deg)
+    crossing = (low < threshold_deg) & (high > threshold_deg)
+    above = duration[whole] * ((low[whole] + high[whole]) / 2 - threshold_deg)
+    low, high = low[crossing], high[crossing]
+    part = duration[crossing] * ((high - threshold_deg) ** 2 / (2 * (high - low)))
+    return float(above.sum() + part.sum())
+
+
+def longest_past(path: AnglePath, threshold_deg: float) -> float:
+    """Longest unbroken stretch strictly past an angle.
+
+    Parameters
+    ----------
+    path : AnglePath
+        Joint angle over time; a gap breaks a stretch.
+    threshold_deg : float
+        Angle in degrees.
+
+    Returns
+    -------
+    float
+        Seconds; 0 where the angle is never past it.
+    """
+    return max((_longest(angle, duration, threshold_deg) for angle, duration in path.pieces), default=0.0)
+
+
+def _longest(angle: Floats, duration: Floats, threshold_deg: float) -> float:
+    past = angle > threshold_deg
+    if not past.any():
+        return 0.0
+    at = np.concatenate(([0.0], np.cumsum(duration)))
+    up = np.flatnonzero(~past[:-1] & past[1:])
+    down = np.flatnonzero(past[:-1] & ~past[1:])
+
+    def crossing(index: NDArray[np.intp]) -> Floats:
+        rise = angle[index + 1] - angle[index]
+        return np.asarray(at[index] + duration[index] * ((threshold_deg - angle[index]) / rise))
+
+    begins = np.concatenate(([0.0] if past[0] else [], crossing(up)))
+    ends = np.concatenate((crossing(down), [at[-1]] if past[-1] else []))
+    return float((ends - begins).max())
+
+
+def exposure_curve(path: AnglePath) -> ExposureCurve:
+    """Time past every angle at once, in 0.1 degree steps.
+
+    Each segment between two samples spends its time evenly over the angles that it crosses; that time is dropped into
+    bins one step wide, open below and closed above, and summed from the top. One pass, O(samples + steps).
+
+    Parameters
+    ----------
+    path : AnglePath
+        Joint angle over time.
+
+    Returns
+    -------
+    ExposureCurve
+        Exact on its steps.
+    """
+    low, high, duration = path.segments()
+    if not len(low):
+        return _curve(0, np.zeros(1), path.unseen_s)
+    low, high = low * STEPS_PER_DEG, high * STEPS_PER_DEG
+    # bin i covers (i, i + 1]: an angle that rests on a step is not past that step
+    first = int(np.ceil(low.min())) - 1
+    low -= first
+    high -= first
+    bottom = np.ceil(low).astype(np.intp) - 1
+    top = np.ceil(high).astype(np.intp) - 1
+    np.maximum(bottom, 0, out=bottom)  # where the subtraction rounded onto the edge
+    np.maximum(top, 0, out=top)
+    bins = int(top.max()) + 1
+
+    within = bottom == top
+    spent = np.zeros(bins)  # bincount of nothing is of whole numbers
+    spent += np.bincount(bottom[within], weights=duration[within], minlength=bins)
+    across = ~within
+    low, high, bottom, top = low[across], high[across], bottom[across], top[across]
+    each_step = duration[across] / (high - low)
+    spent += np.bincount(bottom, weights=(bottom + 1 - low) * each_step, minlength=bins)
+    spent += np.bincount(top, weights=(high - top) * each_step, minlength=bins)
+    far = top > bottom + 1
+    if far.any():
+        change = np.bincount(bottom[far] + 1, weights=each_step[far], minlength=bins)
+        change -= np.bincount(top[far], weights=each_step[far], minlength=bins)
+        spent += np.maximum(np.cumsum(change), 0.0)
+    past = np.concatenate((np.cumsum(spent[::-1])[::-1], [0.0]))
+    return _curve(first, past, path.unseen_s)
+
+
+def _curve(first: int, past: Floats, unseen_s: float) -> ExposureCurve:
+    past.flags.writeable = False
+    return ExposureCurve(first / STEPS_PER_DEG, 1 / STEPS_PER_DEG, past, unseen_s)
+
+
+def total_curve(curves: Sequence[ExposureCurve]) -> ExposureCurve:
+    """Add the curves of stretches that do not overlap.
+
+    Parameters
+    ----------
+    curves : sequence of ExposureCurve
+        Curves in 0.1 degree steps.
+
+    Returns
+    -------
+    ExposureCurve
+        Time past each angle in all of them together.
+    """
+    if not curves:
+        return _curve(0, np.zeros(1), 0.0)
+    firsts = [round(each.first_deg * STEPS_PER_DEG) for each in curves]
+    start = min(firsts)
+    past = np.zeros(max(first + len(each.time_past_s) for first, each in zip(firsts, curves, strict=True)) - start)
+    for first, each in zip(firsts, curves, strict=True):
+        past[: first - start] += each.total_s
+        past[first - start : first - start + len(each.time_past_s)] += each.time_past_s
+    return _curve(start, past, sum(each.unseen_s for each in curves))
