@@ -60,6 +60,8 @@ class ReadingSettings:
     shortest_recording_s: float = tunable(10, "s", 1, 600, "a shorter recording is refused", PRACTICE)
     longest_filled_gap_s: float = tunable(0.2, "s", 0, 2, "gaps up to this are filled by interpolation", PRACTICE)
     largest_missing_share: float = tunable(0.20, "", 0, 1, "more than this share missing is refused", PRACTICE)
+    longest_gap_s: float = tunable(60, "s", 0.2, 3600, "a sensor silent for longer at a stretch is refused", PRACTICE)
+    farthest_swap_s: float = tunable(1.0, "s", 0, 10, "rows that changed places by up to this are sorted", PRACTICE)
     gravity_tolerance: float = tunable(
         0.10, "", 0.01, 0.5, "share by which the median resting specific force may differ from 9.81 m/s^2", PRACTICE
     )

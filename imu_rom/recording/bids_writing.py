@@ -38,7 +38,7 @@ _MAGNETOMETER_UNIT, _MAGNETOMETER_FACTOR = "uT", 1e6
 
 
 def _table(rows: Iterable[Sequence[str]]) -> str:
-    return "".join("\t".join(cell if cell else "n/a" for cell in row) + "\n" for row in rows)
+    return "".join("\t".join(cell or "n/a" for cell in row) + "\n" for row in rows)
 
 
 def _json(content: Mapping[str, object]) -> str:
