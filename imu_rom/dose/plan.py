@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
-__all__ = ["CompressionThreshold", "Decide", "Exercise", "Load", "Plan", "Stage", "Tempo"]
+from imu_rom.errors import PlanError
+
+__all__ = ["Basis", "CompressionThreshold", "Decide", "Exercise", "Legs", "Load", "Plan", "Stage", "Tempo"]
 
 Basis = Literal["neutral by convention", "first pain", "share of own range", "clinician"]
 Legs = Literal["single leg", "both legs", "other leg", "unweighted"]
@@ -212,3 +214,58 @@ class Plan:
     def stage(self) -> Stage:
         """The stage that applies."""
         return next(each for each in self.stages if each.name == self.current_stage)
+
+    @property
+    def subject(self) -> str | None:
+        """BIDS subject label of the person's recordings, without ``sub-``; None where the plan names nobody."""
+        if self.bids_subject is not None or self.patient is None:
+            return self.bids_subject
+        return "".join(letter for letter in self.patient if letter.isascii() and letter.isalnum())
+
+    def is_for(self, subject: str | None) -> bool:
+        """Tell whether a recording's subject can be the person of this plan.
+
+        Parameters
+        ----------
+        subject : str or None
+            BIDS subject label, without ``sub-``.
+
+        Returns
+        -------
+        bool
+            False only where both sides name somebody and the names differ.
+        """
+        return subject is None or self.subject is None or subject == self.subject
+
+    def exercise(self, name: str | None = None) -> Exercise:
+        """Return an exercise of the stage that applies.
+
+        Parameters
+        ----------
+        name : str, optional
+            Its name; may be left out where the stage has one exercise.
+
+        Returns
+        -------
+        Exercise
+            That exercise.
+
+        Raises
+        ------
+        PlanError
+            The stage has no such exercise, or has several and none is named.
+        """
+        exercises = {each.name: each for each in self.stage.exercises}
+        names = ", ".join(exercises)
+        if name is None:
+            if len(exercises) == 1:
+                return self.stage.exercises[0]
+            raise PlanError(
+                f"stage {self.current_stage!r} has {len(exercises)} exercises: {names}", do="name the one that was done"
+            )
+        if name not in exercises:
+            raise PlanError(
+                f"exercise must be one of {names} (stage {self.current_stage!r}), got {name!r}",
+                do="name one of these, or take the plan that the session was done by",
+            )
+        return exercises[name]

@@ -1,0 +1,252 @@
+"""What a plan can't mean: values not served and contradictions, each named by its field; knows no files."""
+
+import difflib
+import math
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+from imu_rom.dose.plan import Exercise, Plan
+from imu_rom.dose.sites import SITES
+from imu_rom.errors import PlanError
+from imu_rom.motion.joints import JOINTS, joint_motion
+from imu_rom.motion.mounting import mounting_rotation
+
+__all__ = ["SERVED_KINDS", "SERVED_REFERENCES", "SERVED_SURFACES", "FieldPath", "PlanFault", "nearest", "plan_faults"]
+
+FieldPath = tuple[str | int, ...]
+
+SERVED_KINDS = ("repetitions",)
+SERVED_REFERENCES = ("neutral",)
+SERVED_SURFACES = ("step", "floor")
+
+
+@dataclass(frozen=True)
+class PlanFault:
+    """One thing wrong with one field of a plan.
+
+    Parameters
+    ----------
+    path : tuple of str and int
+        Keys and list indices that lead to the field, in the words of the plan file.
+    must : str
+        What it must be.
+    got : str
+        What it was.
+    do : str
+        What to do about it; may be empty.
+    at_name : bool
+        True where the field's name is wrong, not its value.
+    """
+
+    path: FieldPath
+    must: str
+    got: str
+    do: str = ""
+    at_name: bool = False
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """Advice that names the known word most like an unknown one.
+
+    Parameters
+    ----------
+    word : str
+        The unknown word.
+    known : iterable of str
+        The known ones.
+
+    Returns
+    -------
+    str
+        A half sentence; empty where nothing is alike.
+    """
+    matches = difflib.get_close_matches(word.lower(), list(known), n=1)
+    return f"perhaps {matches[0]!r} was meant" if matches else ""
+
+
+def plan_faults(plan: Plan) -> list[PlanFault]:
+    """All that a plan of the right form still can't mean.
+
+    Parameters
+    ----------
+    plan : Plan
+        A plan whose fields have the right kinds of value.
+
+    Returns
+    -------
+    list of PlanFault
+        In no particular order; empty where the plan can be followed.
+    """
+    return [*_head_faults(plan), *_stage_faults(plan)]
+
+
+def _head_faults(plan: Plan) -> Iterator[PlanFault]:
+    if plan.tendon_site not in SITES:
+        yield PlanFault(
+            ("plan", "tendon_site"),
+            f"must be one of {', '.join(SITES)}",
+            repr(plan.tendon_site),
+            nearest(plan.tendon_site, SITES),
+        )
+    names = [stage.name for stage in plan.stages]
+    if plan.current_stage not in names:
+        yield PlanFault(
+            ("plan", "stage"),
+            f"must be the name of a stage of the plan ({', '.join(names)})",
+            repr(plan.current_stage),
+            nearest(plan.current_stage, names),
+        )
+    if plan.bids_subject is None and plan.patient is not None:
+        dropped = [letter for letter in plan.patient if letter.isalnum() and not letter.isascii()]
+        if not plan.subject or dropped:
+            yield PlanFault(
+                ("plan", "patient"),
+                "must hold plain letters or digits, because recordings are matched by them",
+                repr(plan.patient),
+                "or give bids_subject",
+            )
+
+
+def _stage_faults(plan: Plan) -> Iterator[PlanFault]:
+    stage_names = Counter(stage.name for stage in plan.stages)
+    for index, stage in enumerate(plan.stages):
+        if stage_names[stage.name] > 1:
+            yield PlanFault(("stage", index, "name"), "must differ from stage to stage", f"{stage.name!r} twice")
+        names = Counter(each.name for each in stage.exercises)
+        for number, exercise in enumerate(stage.exercises):
+            place = ("stage", index, "exercise", number)
+            if names[exercise.name] > 1:
+                yield PlanFault(
+                    (*place, "name"), "must differ from exercise to exercise of a stage", f"{exercise.name!r} twice"
+                )
+            for fault in _exercise_faults(exercise):
+                yield replace(fault, path=(*place, *fault.path))
+
+
+def _exercise_faults(exercise: Exercise) -> Iterator[PlanFault]:
+    yield from _not_served(exercise)
+    yield from _sensor_faults(exercise)
+    yield from _window_faults(exercise)
+    if exercise.joint not in JOINTS:
+        yield PlanFault(("joint",), f"must be one of {', '.join(JOINTS)}", repr(exercise.joint))
+        return
+    motions = [each.name for each in JOINTS[exercise.joint].motions]
+    for field, motion in (("motion", exercise.motion), ("calibration_movement", exercise.calibration_movement)):
+        if motion is not None and motion not in motions:
+            yield PlanFault(
+                (field,), f"must be a motion of the {exercise.joint} ({' or '.join(motions)})", repr(motion)
+            )
+    if exercise.motion in motions:
+        yield from _range_faults(exercise)
+
+
+def _not_served(exercise: Exercise) -> Iterator[PlanFault]:
+    for field, value, served in (
+        ("kind", exercise.kind, SERVED_KINDS),
+        ("end_range_reference", exercise.end_range_reference, SERVED_REFERENCES),
+        ("surface", exercise.surface, SERVED_SURFACES),
+    ):
+        if value is not None and value not in served:
+            yield PlanFault(
+                (field,), f"must be {' or '.join(map(repr, served))}", f"{value!r}, which is not served yet"
+            )
+
+
+def _sensor_faults(exercise: Exercise) -> Iterator[PlanFault]:
+    if exercise.proximal == exercise.distal:
+        yield PlanFault(("distal",), "must be another sensor than proximal", repr(exercise.distal))
+    for point, text in exercise.mounting.items():
+        if point not in (exercise.proximal, exercise.distal):
+            yield PlanFault(
+                ("mounting", point),
+                f"must be for a sensor of the exercise ({exercise.proximal} or {exercise.distal})",
+                repr(point),
+                at_name=True,
+            )
+        try:
+            mounting_rotation(text, exercise.side)
+        except PlanError as error:
+            yield PlanFault(
+                ("mounting", point), error.what.removeprefix("mounting ").rpartition(", got ")[0], repr(text)
+            )
+
+
+def _numbers(values: Iterable[float]) -> str:
+    return "[" + ", ".join(f"{each:g}" for each in values) + "]"
+
+
+def _window_faults(exercise: Exercise) -> Iterator[PlanFault]:
+    window, limit_deg, start_deg = exercise.end_range_deg, exercise.limit_deg, exercise.start_deg
+    if window is not None:
+        low, high = window
+        # written so that nan fails too
+        if not (math.isfinite(low) and low < high):
+            yield PlanFault(
+                ("end_range_deg",), "must be [low, high] with low below high (high may be inf)", _numbers(window)
+            )
+            return
+        if start_deg is not None and start_deg >= low:
+            yield PlanFault(
+                ("start_deg",), f"must lie below the end_range_deg window (below {low:g})", f"{start_deg:g}"
+            )
+        if limit_deg is not None and limit_deg <= low:
+            yield PlanFault(
+                ("limit_deg",), f"must lie above the end_range_deg window {_numbers(window)}", f"{limit_deg:g}"
+            )
+        elif limit_deg is not None and math.isfinite(high) and limit_deg < high:
+            yield PlanFault(
+                ("limit_deg",), f"must not lie within the end_range_deg window {_numbers(window)}", f"{limit_deg:g}"
+            )
+    elif limit_deg is not None and start_deg is not None and start_deg >= limit_deg:
+        yield PlanFault(("start_deg",), f"must lie below limit_deg (below {limit_deg:g})", f"{start_deg:g}")
+    yield from _seconds_faults(exercise)
+
+
+def _seconds_faults(exercise: Exercise) -> Iterator[PlanFault]:
+    seconds = exercise.past_threshold_s_per_set
+    if seconds is None:
+        return
+    field = ("past_threshold_s_per_set",)
+    threshold = exercise.compression_threshold
+    if not seconds[0] < seconds[1]:
+        yield PlanFault(field, "must be [low, high] in seconds with low below high", _numbers(seconds))
+    elif threshold is None:
+        yield PlanFault(
+            field, "must come with a compression_threshold", _numbers(seconds), "say past which angle the time counts"
+        )
+    elif seconds[0] > 0:
+        deepest = {
+            "end_range_deg": math.inf if exercise.end_range_deg is None else exercise.end_range_deg[1],
+            "limit_deg": math.inf if exercise.limit_deg is None else exercise.limit_deg,
+        }
+        for name, deg in deepest.items():
+            if deg <= threshold.deg:
+                yield PlanFault(
+                    field,
+                    f"must start at 0, because {name} ends at {deg:g} and compression_threshold lies at "
+                    f"{threshold.deg:g}",
+                    _numbers(seconds),
+                )
+                return
+
+
+def _range_faults(exercise: Exercise) -> Iterator[PlanFault]:
+    low, high = joint_motion(exercise.joint, exercise.motion).possible_range_deg
+    angles: dict[FieldPath, float | None] = {
+        ("start_deg",): exercise.start_deg,
+        ("limit_deg",): exercise.limit_deg,
+        ("compression_threshold", "deg"): None
+        if exercise.compression_threshold is None
+        else exercise.compression_threshold.deg,
+    }
+    if exercise.end_range_deg is not None:
+        for index, edge in enumerate(exercise.end_range_deg):
+            angles["end_range_deg", index] = edge if math.isfinite(edge) else None
+    for path, deg in angles.items():
+        if deg is not None and not low <= deg <= high:
+            yield PlanFault(
+                path,
+                f"must lie in what {exercise.joint} {exercise.motion} can reach, {low:g} to {high:g} deg",
+                f"{deg:g}",
+            )

@@ -1,0 +1,281 @@
+"""The form of a plan: names and kinds of its fields, checked by pydantic; imported only where a plan is read."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Annotated, Any, Literal, get_args
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic_core import ErrorDetails
+
+from imu_rom.dose.plan import Basis, CompressionThreshold, Decide, Exercise, Legs, Load, Plan, Stage, Tempo
+from imu_rom.dose.plan_checks import FieldPath, PlanFault, nearest
+
+__all__ = ["plan_from_mapping", "shown"]
+
+_ONE_LINE = r"^[^\p{Cc}\s](?:\P{Cc}*[^\p{Cc}\s])?$"
+_LABEL = r"^[A-Za-z0-9]+$"
+_PATTERNS = {
+    _ONE_LINE: "must be text on one line, without spaces around it",
+    _LABEL: "must be plain letters and digits only, as in BIDS labels",
+}
+
+_Text = Annotated[str, Field(pattern=_ONE_LINE, max_length=200)]
+_Label = Annotated[str, Field(pattern=_LABEL, max_length=64)]
+_Phase = Annotated[float, Field(gt=0, le=600)]
+_Pause = Annotated[float, Field(ge=0, le=600)]
+_Sure = Annotated[float, Field(gt=0.5, lt=1)]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False, frozen=True)
+
+
+class _Tempo(_Table):
+    eccentric: _Phase | None = None
+    end_range_hold: _Pause | None = None
+    concentric: _Phase | None = None
+    top_pause: _Pause | None = None
+
+
+class _Threshold(_Table):
+    deg: float
+    basis: Basis
+
+
+class _Load(_Table):
+    eccentric: Legs | None = None
+    concentric: Legs | None = None
+    share_of_body_weight: Annotated[float, Field(ge=0, le=10)] | None = None
+    external_kg: Annotated[float, Field(ge=0, le=500)] | None = None
+
+
+class _Decide(_Table):
+    reached: _Sure = Decide.reached
+    limit: _Sure = Decide.limit
+    share_of_repetitions: Annotated[float, Field(gt=0, le=1)] = Decide.share_of_repetitions
+
+
+class _Exercise(_Table):
+    name: _Label
+    kind: Literal["repetitions", "hold", "stretch"] = "repetitions"
+    joint: _Text
+    motion: _Text
+    side: Literal["left", "right"]
+    proximal: _Text
+    distal: _Text
+    calibration_movement: _Text | None = None
+    sets: Annotated[int, Field(ge=1, le=100)]
+    repetitions: Annotated[int, Field(ge=1, le=1000)]
+    tempo_s: _Tempo = _Tempo()
+    rest_s: Annotated[float, Field(ge=0, le=3600)] | None = None
+    start_deg: float | None = None
+    # the edges are checked with the contradictions, where an open upper edge has a meaning
+    end_range_deg: (
+        Annotated[list[Annotated[float, Field(allow_inf_nan=True)]], Field(min_length=2, max_length=2)] | None
+    ) = None
+    end_range_reference: Literal["neutral", "own range", "floor"] = "neutral"
+    limit_deg: float | None = None
+    compression_threshold: _Threshold | None = None
+    past_threshold_s_per_set: (
+        Annotated[list[Annotated[float, Field(ge=0, le=36_000)]], Field(min_length=2, max_length=2)] | None
+    ) = None
+    load: _Load = _Load()
+    surface: _Text | None = None
+    footwear: _Text | None = None
+    heel_lift_mm: Annotated[float, Field(ge=0, le=100)] | None = None
+    mounting: dict[str, _Text] = Field(default_factory=dict)
+    per_day: Annotated[float, Field(gt=0, le=24)] | None = None
+    days_per_week: Annotated[float, Field(gt=0, le=7)] | None = None
+    decide: _Decide = _Decide()
+
+
+class _Stage(_Table):
+    name: _Text
+    from_: date | None = Field(default=None, alias="from")
+    exercise: Annotated[list[_Exercise], Field(min_length=1)]
+
+
+class _Head(_Table):
+    format: Literal[1]
+    title: _Text | None = None
+    patient: _Text | None = None
+    bids_subject: _Label | None = None
+    tendon_site: _Text
+    stage: _Text | None = None
+
+
+class _PlanFile(_Table):
+    plan: _Head
+    stage: Annotated[list[_Stage], Field(min_length=1)]
+
+
+def _edges(values: list[float] | None) -> tuple[float, float] | None:
+    return None if values is None else (values[0], values[1])
+
+
+def _threshold(form: _Threshold | None) -> CompressionThreshold | None:
+    return None if form is None else CompressionThreshold(deg=form.deg, basis=form.basis)
+
+
+def _exercise(form: _Exercise) -> Exercise:
+    return Exercise(
+        name=form.name,
+        joint=form.joint,
+        motion=form.motion,
+        side=form.side,
+        proximal=form.proximal,
+        distal=form.distal,
+        sets=form.sets,
+        repetitions=form.repetitions,
+        kind=form.kind,
+        calibration_movement=form.calibration_movement,
+        tempo=Tempo(**{f"{name}_s": value for name, value in form.tempo_s}),
+        rest_s=form.rest_s,
+        start_deg=form.start_deg,
+        end_range_deg=_edges(form.end_range_deg),
+        end_range_reference=form.end_range_reference,
+        limit_deg=form.limit_deg,
+        compression_threshold=_threshold(form.compression_threshold),
+        past_threshold_s_per_set=_edges(form.past_threshold_s_per_set),
+        load=Load(**dict(form.load)),
+        surface=form.surface,
+        footwear=form.footwear,
+        heel_lift_mm=form.heel_lift_mm,
+        mounting=dict(form.mounting),
+        per_day=form.per_day,
+        days_per_week=form.days_per_week,
+        decide=Decide(**dict(form.decide)),
+    )
+
+
+def plan_from_mapping(tables: Mapping[str, object]) -> Plan | tuple[PlanFault, ...]:
+    """Turn the tables of a plan file into a plan.
+
+    Parameters
+    ----------
+    tables : mapping
+        As ``tomllib`` gives them.
+
+    Returns
+    -------
+    Plan or tuple of PlanFault
+        The plan, its contradictions not yet looked for; or what is wrong with its form.
+    """
+    try:
+        form = _PlanFile.model_validate(tables)
+    except ValidationError as errors:
+        return tuple(_fault(each) for each in errors.errors(include_url=False))
+    stages = tuple(
+        Stage(name=each.name, exercises=tuple(map(_exercise, each.exercise)), from_date=each.from_)
+        for each in form.stage
+    )
+    return Plan(
+        title=form.plan.title or form.plan.tendon_site.capitalize(),
+        tendon_site=form.plan.tendon_site,
+        stages=stages,
+        current_stage=form.plan.stage or stages[0].name,
+        patient=form.plan.patient,
+        bids_subject=form.plan.bids_subject,
+    )
+
+
+def shown(value: object) -> str:
+    """Write a value from a plan file into a sentence.
+
+    Parameters
+    ----------
+    value : object
+        As ``tomllib`` gives it.
+
+    Returns
+    -------
+    str
+        Short text on one line.
+    """
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, int) and abs(value) > 10**15:
+        return "a very large number"
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, list):
+        text = f"[{', '.join(map(shown, value[:5]))}{', ...' if len(value) > 5 else ''}]"
+    elif isinstance(value, str):
+        text = repr(value)
+    else:
+        text = str(value)
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+_UNITS = {"_s": " s", "_deg": " deg", "_kg": " kg", "_mm": " mm", "_set": " s"}
+
+
+def _unit(path: FieldPath) -> str:
+    for part in path:
+        for ending, unit in _UNITS.items():
+            if isinstance(part, str) and part.endswith(ending):
+                return unit
+    return ""
+
+
+def _table_model(annotation: Any) -> type[_Table] | None:  # noqa: ANN401
+    """Find the table that a field holds, through lists and optional values."""
+    if isinstance(annotation, type) and issubclass(annotation, _Table):
+        return annotation
+    return next((model for each in get_args(annotation) if (model := _table_model(each))), None)
+
+
+def _fields_of(model: type[_Table]) -> dict[str, Any]:
+    return {field.alias or name: field.annotation for name, field in model.model_fields.items()}
+
+
+def _unknown_field(path: FieldPath) -> PlanFault:
+    """Name the table's known field that is most like it, or the table where it belongs."""
+    tables: dict[tuple[str, ...], dict[str, Any]] = {}
+
+    def collect(model: type[_Table], place: tuple[str, ...]) -> None:
+        tables[place] = _fields_of(model)
+        for name, annotation in tables[place].items():
+            inner = _table_model(annotation)
+            if inner is not None:
+                collect(inner, (*place, name))
+
+    collect(_PlanFile, ())
+    place = tuple(part for part in path[:-1] if isinstance(part, str))
+    name = str(path[-1])
+    elsewhere = [".".join(each) for each, names in tables.items() if each and name in names]
+    advice = nearest(name, tables[place]) or (f"it belongs in {elsewhere[0]}" if elsewhere else "")
+    must = f"must be a field of {'.'.join(place)}" if advice and place else f"must be one of {', '.join(tables[place])}"
+    return PlanFault(path, must, f"unknown field {shown(name)}", advice, at_name=True)
+
+
+def _fault(error: ErrorDetails) -> PlanFault:
+    path, kind, context = error["loc"], error["type"], error.get("ctx", {})
+    if kind == "extra_forbidden":
+        return _unknown_field(path)
+    if kind == "missing":
+        return PlanFault(path, "must be given", "nothing")
+    if kind == "list_type" and path[-1] in {"stage", "exercise"}:
+        header = ".".join(part for part in path if isinstance(part, str))
+        return PlanFault(path, f"must be a list of tables, each under [[{header}]]", shown(error["input"]))
+    unit = _unit(path)
+    must = {
+        "string_type": "must be text in quotes",
+        "int_type": "must be a whole number",
+        "float_type": f"must be a number{unit and f' in{unit}'}",
+        "finite_number": f"must be a finite number{unit and f' in{unit}'}",
+        "date_type": "must be a date such as 2026-12-01, without quotes or time",
+        "list_type": "must be a list in [brackets]",
+        "dict_type": "must be a table",
+        "model_type": "must be a table",
+        "string_pattern_mismatch": _PATTERNS.get(context.get("pattern", ""), ""),
+        "string_too_long": f"must be at most {context.get('max_length')} characters long",
+        "literal_error": f"must be {context.get('expected')}",
+        "greater_than": f"must be more than {context.get('gt'):g}{unit}" if "gt" in context else "",
+        "greater_than_equal": f"must be at least {context.get('ge'):g}{unit}" if "ge" in context else "",
+        "less_than": f"must be less than {context.get('lt'):g}{unit}" if "lt" in context else "",
+        "less_than_equal": f"must be at most {context.get('le'):g}{unit}" if "le" in context else "",
+        "too_short": "must hold at least one entry" if context.get("min_length") == 1 else "must be [low, high]",
+        "too_long": "must be [low, high]",
+    }.get(kind) or f"must be different ({error['msg']})"
+    return PlanFault(path, must, shown(error["input"]))
