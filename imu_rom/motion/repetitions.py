@@ -1,8 +1,38 @@
-"""Joint angle to repetitions to sets."""
+"""Joint angle to repetitions to sets.
 
-from dataclasses import dataclass
+A repetition leaves the start position, reaches end range, dwells there or not, and comes back. Its window comes from
+turning points and from shares of its own excursion, which a shift of the zero does not move. What is done while walking
+is none, nor is a rest on the way: a plateau that lasts far longer than the holds do.
 
-__all__ = ["Repetition", "RepetitionSet"]
+All angles here are in degrees, positive towards end range, at a low rate (about 25 Hz).
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imu_rom.motion.end_range import estimate_end_range
+from imu_rom.motion.movement import turning_points
+
+__all__ = ["Repetition", "RepetitionSet", "find_sets", "join_interrupted"]
+
+Floats = NDArray[np.float64]
+
+SMOOTH_S = 0.08
+SMALLEST_EXCURSION_DEG = 8.0
+SMALLEST_SHARE = 0.40
+FIRST_HYSTERESIS_DEG = 5.0
+HYSTERESIS_SHARE = 0.30
+SHORTEST_REPETITION_S = 0.8
+LONGEST_HOLD_S = 60.0
+REST_S = 6.0
+COMPLETE_SHARE = 0.70
+LONGEST_INTERRUPTION_S = 60.0
+# Ramps between 10 and 90 % of the excursion: share of the whole ramp's time, and ratio of the middle half's time to it,
+# for a steady (linear) and for a minimum-jerk movement (Flash and Hogan 1985, doi:10.1523/JNEUROSCI.05-07-01688.1985).
+STEADY_SHARE, STEADY_RATIO = 0.800, 0.625
+SMOOTH_SHARE, SMOOTH_RATIO = 0.506, 0.557
 
 
 @dataclass(frozen=True)
@@ -80,3 +110,274 @@ class RepetitionSet:
     def stop_s(self) -> float:
         """Stop of the last repetition."""
         return self.repetitions[-1].stop_s
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    """A high between two lows, with the ramps on both sides; samples, except where named otherwise."""
+
+    low: int
+    high: int
+    next_low: int
+    rise: float
+    fall: float
+    level: float
+    up: tuple[float, float, float, float]
+    down: tuple[float, float, float, float]
+    dwell_s: float
+
+    @property
+    def size(self) -> float:
+        return min(self.rise, self.fall)
+
+    @property
+    def start_level(self) -> float:
+        return self.level - self.rise
+
+
+def _gaussian_smooth(values: Floats, width: float) -> Floats:
+    half = max(1, round(3 * width))
+    kernel = np.exp(-0.5 * (np.arange(-half, half + 1) / width) ** 2)
+    return np.convolve(np.pad(values, half, mode="edge"), kernel / kernel.sum(), mode="valid")
+
+
+def _last_crossing(values: Floats, level: float) -> float:
+    """Position after which the values stay above a level up to their end, interpolated."""
+    below = np.flatnonzero(values < level)
+    if len(below) == 0 or below[-1] == len(values) - 1:
+        return 0.0 if len(below) == 0 else float(len(values) - 1)
+    last = int(below[-1])
+    return last + float((level - values[last]) / (values[last + 1] - values[last]))
+
+
+def _ramp(values: Floats, bottom: float, top: float) -> tuple[float, float, float, float]:
+    """Last crossings of 10, 25, 75 and 90 % on the way from a low up to a high."""
+    ten, quarter, three, ninety = (
+        _last_crossing(values, bottom + share * (top - bottom)) for share in (0.1, 0.25, 0.75, 0.9)
+    )
+    return ten, quarter, three, ninety
+
+
+def _candidates(smooth: Floats, hysteresis: float, smallest: float, rate_hz: float) -> list[_Candidate]:
+    points = turning_points(smooth, hysteresis)
+    found = []
+    for position in points.highs().tolist():
+        low, high, next_low = (int(points.index[position + step]) for step in (-1, 0, 1))
+        level = float(smooth[high])
+        rise, fall = level - float(smooth[low]), level - float(smooth[next_low])
+        if min(rise, fall) < smallest:
+            continue
+        up = _ramp(smooth[low : high + 1], level - rise, level)
+        down = _ramp(smooth[high : next_low + 1][::-1], level - fall, level)
+        up_at = tuple(low + each for each in up)
+        down_at = tuple(next_low - each for each in down)
+        found.append(
+            _Candidate(low, high, next_low, rise, fall, level, up_at, down_at, (down_at[3] - up_at[3]) / rate_hz)  # type: ignore[arg-type]
+        )
+    return found
+
+
+def _typical_size(candidates: list[_Candidate]) -> float:
+    sizes = np.array([each.size for each in candidates])
+    return float(np.median(sizes[sizes >= SMALLEST_SHARE * np.quantile(sizes, 0.9)]))
+
+
+def _on_the_spot(candidate: _Candidate, eligible: NDArray[np.bool_], rate_hz: float) -> bool:
+    begin, end = int(candidate.up[0]), int(candidate.down[0]) + 1
+    lasts = (end - begin) / rate_hz
+    return bool(
+        eligible[begin:end].mean() > 0.9 and SHORTEST_REPETITION_S <= lasts and candidate.dwell_s <= LONGEST_HOLD_S
+    )
+
+
+def _alike(candidates: list[_Candidate], typical: float) -> list[_Candidate]:
+    """Leave out rests on the way and movements from and to elsewhere."""
+    level = float(np.median([each.level for each in candidates]))
+    start = float(np.median([each.start_level for each in candidates]))
+    dwell = float(np.median([each.dwell_s for each in candidates]))
+    kept = []
+    for each in candidates:
+        rests = each.dwell_s > max(8.0, 2.5 * dwell + 3.0)
+        rests |= each.dwell_s > 2.5 * dwell + 1.5 and each.level < level - 0.15 * typical
+        elsewhere = abs(each.start_level - start) > 0.5 * typical or each.level > level + 0.6 * typical
+        if not rests and not elsewhere:
+            kept.append(each)
+    return kept
+
+
+def _grouped(candidates: list[_Candidate], eligible: NDArray[np.bool_], rate_hz: float) -> list[list[_Candidate]]:
+    groups: list[list[_Candidate]] = []
+    for each in candidates:
+        if groups:
+            before = groups[-1][-1]
+            pause = slice(int(before.down[0]), max(int(before.down[0]) + 1, int(each.up[0])))
+            rests = (each.up[0] - before.down[0]) / rate_hz > REST_S or (~eligible[pause]).mean() > 0.3
+            if not rests:
+                groups[-1].append(each)
+                continue
+        groups.append([each])
+    return groups
+
+
+def _settled(groups: list[list[_Candidate]], typical: float) -> list[list[_Candidate]]:
+    """Leave out lone movements that are unlike the repetitions of the sets."""
+    largest = max(len(each) for each in groups)
+    everything = [each for group in groups for each in group]
+    level = float(np.median([each.level for each in everything]))
+    start = float(np.median([each.start_level for each in everything]))
+    kept = []
+    for group in groups:
+        if largest >= 4 and len(group) <= 2:
+            like = [
+                abs(e.level - level) < 0.35 * typical and abs(e.start_level - start) < 0.35 * typical for e in group
+            ]
+            if not all(like):
+                continue
+        kept.append(group)
+    return kept
+
+
+def _whole_ramp(ramps: Floats) -> Floats:
+    """Start and end of each ramp, extrapolated from its 10 and 90 % by the movement's own shape.
+
+    The shape is between steady and minimum-jerk; it is pooled over all ramps, since one ramp tells it poorly.
+    """
+    middle = ramps[:, 2] - ramps[:, 1]
+    most = ramps[:, 3] - ramps[:, 0]
+    ratio = float(np.median(np.abs(middle) / np.maximum(np.abs(most), 1e-9)))
+    steady = np.clip((ratio - SMOOTH_RATIO) / (STEADY_RATIO - SMOOTH_RATIO), 0.0, 1.0)
+    share = SMOOTH_SHARE + steady * (STEADY_SHARE - SMOOTH_SHARE)
+    outside = most * (1.0 / share - 1.0) / 2.0
+    return np.stack([ramps[:, 0] - outside, ramps[:, 3] + outside], axis=1)
+
+
+def _measured(
+    groups: list[list[_Candidate]], angle: Floats, smooth: Floats, rate_hz: float, first_s: float
+) -> list[RepetitionSet]:
+    everything = [each for group in groups for each in group]
+    up = _whole_ramp(np.array([each.up for each in everything]))
+    down = _whole_ramp(np.array([each.down for each in everything]))
+    sets = []
+    taken = 0
+    for group in groups:
+        measured = []
+        for position, each in enumerate(group, start=taken):
+            begin, end = each.low, each.next_low + 1
+            found = estimate_end_range(angle[begin:end], smooth[begin:end], each.high - begin, each.size, rate_hz)
+            deepest = float(begin + found.index)
+            start = max(float(each.low), up[position, 0])
+            stop = min(float(each.next_low), down[position, 0])
+            hold_start, hold_stop = up[position, 1], down[position, 1]
+            if hold_stop <= hold_start:
+                hold_start = hold_stop = float(np.clip((hold_start + hold_stop) / 2, start, stop))
+            seconds = [first_s + value / rate_hz for value in (start, deepest, stop, hold_start, hold_stop)]
+            measured.append(
+                Repetition(
+                    start_s=seconds[0],
+                    end_range_s=min(max(seconds[1], seconds[0]), seconds[2]),
+                    stop_s=seconds[2],
+                    hold_start_s=seconds[3],
+                    hold_stop_s=seconds[4],
+                    end_range_deg=found.angle_deg,
+                    end_range_uncertainty_deg=found.standard_uncertainty_deg,
+                    held_deg=found.held_deg,
+                    start_deg=each.start_level,
+                    complete=True,
+                )
+            )
+        taken += len(group)
+        sets.append(_with_complete(tuple(measured)))
+    return sets
+
+
+def _with_complete(
+    repetitions: tuple[Repetition, ...], interruptions: tuple[tuple[float, float], ...] = ()
+) -> RepetitionSet:
+    """Mark each repetition complete or partial against its set's median excursion."""
+    start = float(np.median([each.start_deg for each in repetitions]))
+    excursions = np.array([each.end_range_deg - start for each in repetitions])
+    complete = excursions >= COMPLETE_SHARE * np.median(excursions)
+    marked = tuple(replace(each, complete=bool(full)) for each, full in zip(repetitions, complete, strict=True))
+    return RepetitionSet(marked, interruptions)
+
+
+def find_sets(
+    angle_deg: Floats, eligible: NDArray[np.bool_], rate_hz: float, first_s: float = 0.0
+) -> list[RepetitionSet]:
+    """Find repetitions and group them into sets.
+
+    Parameters
+    ----------
+    angle_deg : ndarray of shape (m,)
+        Joint angle, positive towards end range, at about 25 Hz.
+    eligible : ndarray of bool of shape (m,)
+        False while walking, before the sensors were worn, during pose and calibration.
+    rate_hz : float
+        Rate of these arrays.
+    first_s : float
+        Time of the first sample.
+
+    Returns
+    -------
+    list of RepetitionSet
+        In time order; empty where there is no repeated movement.
+    """
+    smooth = _gaussian_smooth(angle_deg, SMOOTH_S * rate_hz)
+    first = [
+        each
+        for each in _candidates(smooth, FIRST_HYSTERESIS_DEG, SMALLEST_EXCURSION_DEG, rate_hz)
+        if _on_the_spot(each, eligible, rate_hz)
+    ]
+    if not first:
+        return []
+    typical = _typical_size(first)
+    found = [
+        each
+        for each in _candidates(
+            smooth,
+            max(FIRST_HYSTERESIS_DEG, HYSTERESIS_SHARE * typical),
+            max(SMALLEST_EXCURSION_DEG, SMALLEST_SHARE * typical),
+            rate_hz,
+        )
+        if _on_the_spot(each, eligible, rate_hz)
+    ]
+    found = _alike(found, typical) if found else []
+    if not found:
+        return []
+    groups = _settled(_grouped(found, eligible, rate_hz), typical)
+    return _measured(groups, angle_deg, smooth, rate_hz, first_s) if groups else []
+
+
+def join_interrupted(
+    sets: list[RepetitionSet], prescribed_sets: int, prescribed_repetitions: int
+) -> list[RepetitionSet]:
+    """Join neighbours that are one interrupted set.
+
+    Parameters
+    ----------
+    sets : list of RepetitionSet
+        As found.
+    prescribed_sets, prescribed_repetitions : int
+        As the plan says: neighbours are joined only while there are more sets than prescribed, where their sum is at most
+        the prescribed number plus one and the gap is under a minute; the shortest gaps first.
+
+    Returns
+    -------
+    list of RepetitionSet
+        With the pauses named in ``interruptions``.
+    """
+    joined = list(sets)
+    while len(joined) > prescribed_sets:
+        gaps = [
+            (after.start_s - before.stop_s, position)
+            for position, (before, after) in enumerate(zip(joined[:-1], joined[1:], strict=True))
+            if len(before.repetitions) + len(after.repetitions) <= prescribed_repetitions + 1
+            and after.start_s - before.stop_s < LONGEST_INTERRUPTION_S
+        ]
+        if not gaps:
+            break
+        _, position = min(gaps)
+        before, after = joined[position : position + 2]
+        pauses = (*before.interruptions, (before.stop_s, after.start_s), *after.interruptions)
+        joined[position : position + 2] = [_with_complete((*before.repetitions, *after.repetitions), pauses)]
+    return joined

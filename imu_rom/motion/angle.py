@@ -1,0 +1,133 @@
+"""Attitudes of two sensors to the angle of the hinge between them.
+
+With the axis j known in both sensors, each sensor's attitude is turned so that its z axis is j; then the distal attitude
+in the proximal one's frame is a rotation about z alone, up to errors, and the joint angle is its twist
+2 atan2(q_z, q_w). An axis that is off by e scales the excursion by cos e only (cos 5 deg = 0.996), and a relative heading
+that is off turns about the vertical, which a level axis does not feel.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["axis_to_z", "axis_world", "hinge_angle_rad", "quaternion_product", "up_in_sensor"]
+
+Floats = NDArray[np.float64]
+
+
+def quaternion_product(first: Floats, second: Floats) -> Floats:
+    """Hamilton product of scalar-first quaternions.
+
+    Parameters
+    ----------
+    first, second : ndarray of shape (n, 4) or (4,)
+        Scalar-first quaternions; one of them may be a single one.
+
+    Returns
+    -------
+    ndarray of shape (n, 4)
+        first * second.
+    """
+    a, b, c, d = np.moveaxis(first, -1, 0)
+    e, f, g, h = np.moveaxis(second, -1, 0)
+    return np.stack(
+        [
+            a * e - b * f - c * g - d * h,
+            a * f + b * e + c * h - d * g,
+            a * g - b * h + c * e + d * f,
+            a * h + b * g - c * f + d * e,
+        ],
+        axis=-1,
+    )
+
+
+def axis_to_z(axis: Floats) -> Floats:
+    """Rotation, sensor <- aligned frame, that takes z to the axis by the shortest way.
+
+    Parameters
+    ----------
+    axis : ndarray of shape (3,)
+        Unit vector in sensor axes.
+
+    Returns
+    -------
+    ndarray of shape (4,)
+        Scalar-first unit quaternion.
+    """
+    x, y, z = axis
+    if z < -0.999999:
+        return np.array([0.0, 1.0, 0.0, 0.0])
+    quaternion = np.array([1.0 + z, -y, x, 0.0])
+    return np.asarray(quaternion / np.linalg.norm(quaternion))
+
+
+def up_in_sensor(attitude: Floats) -> Floats:
+    """Direction to the sky in sensor axes.
+
+    Parameters
+    ----------
+    attitude : ndarray of shape (n, 4)
+        Scalar-first quaternions, sensor -> world with z up.
+
+    Returns
+    -------
+    ndarray of shape (n, 3)
+        Unit vectors.
+    """
+    w, x, y, z = attitude.T
+    return np.stack([2 * (x * z - w * y), 2 * (y * z + w * x), 1 - 2 * (x * x + y * y)], axis=-1)
+
+
+def axis_world(attitude: Floats, axis: Floats) -> Floats:
+    """Direction of a sensor-fixed axis in that sensor's world.
+
+    Parameters
+    ----------
+    attitude : ndarray of shape (n, 4)
+        Scalar-first quaternions, sensor -> world.
+    axis : ndarray of shape (3,)
+        Unit vector in sensor axes.
+
+    Returns
+    -------
+    ndarray of shape (n, 3)
+        Unit vectors.
+    """
+    w, vector = attitude[:, :1], attitude[:, 1:]
+    turned = 2.0 * np.cross(vector, np.broadcast_to(axis, vector.shape))
+    return np.asarray(axis + w * turned + np.cross(vector, turned))
+
+
+def hinge_angle_rad(
+    proximal_attitude: Floats,
+    distal_attitude: Floats,
+    proximal_axis: Floats,
+    distal_axis: Floats,
+    relative_heading_rad: Floats,
+) -> Floats:
+    """Angle of the distal segment against the proximal one about their shared axis.
+
+    Parameters
+    ----------
+    proximal_attitude, distal_attitude : ndarray of shape (n, 4)
+        Scalar-first quaternions, sensor -> world with z up, each with its own heading.
+    proximal_axis, distal_axis : ndarray of shape (3,)
+        Unit vector of the axis in each sensor's axes.
+    relative_heading_rad : ndarray of shape (n,)
+        Rotation about the vertical from distal world to proximal world.
+
+    Returns
+    -------
+    ndarray of shape (n,)
+        Radians, right-handed about the axis, zero arbitrary, unwrapped over time.
+    """
+    # conj(A_p) conj(q_p) is needed: build its z and w parts of the product with z-rotation and distal by parts
+    proximal = quaternion_product(proximal_attitude, axis_to_z(proximal_axis))
+    distal = quaternion_product(distal_attitude, axis_to_z(distal_axis))
+    cosine, sine = np.cos(relative_heading_rad / 2), np.sin(relative_heading_rad / 2)
+    e, f, g, h = distal.T
+    # z-rotation applied on the left of the distal attitude
+    e, f, g, h = cosine * e - sine * h, cosine * f - sine * g, cosine * g + sine * f, cosine * h + sine * e
+    a, b, c, d = proximal.T
+    scalar = a * e + b * f + c * g + d * h
+    along = a * h - d * e - b * g + c * f
+    return np.asarray(np.unwrap(2.0 * np.arctan2(along, scalar)))

@@ -1,0 +1,133 @@
+"""Two sensors to a hinge angle over the whole recording: attitude, axis, worn part, heading, angle.
+
+The axis is fitted twice: first to everything, robustly, which is enough to see from when both sensors were worn; then to
+the worn part alone.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imu_rom.motion.alignment import HingeAxis, estimate_hinge_axis, tilt_disagreement_rad
+from imu_rom.motion.angle import axis_world, hinge_angle_rad
+from imu_rom.motion.coarse import CoarseMotion, block_mean, coarse_motion
+from imu_rom.motion.heading import RelativeHeading, heading_difference_rad, smooth_relative_heading
+from imu_rom.motion.orientation import estimate_attitude
+from imu_rom.motion.wearing import worn_part
+
+__all__ = ["HingeTrack", "track_hinge"]
+
+Floats = NDArray[np.float64]
+
+HEADING_TIME_CONSTANT_S = 8.0
+HEADING_DRIFT_RAD_S = np.radians(0.2)
+HEADING_SPREAD_RAD = np.radians(3.0)
+
+
+@dataclass(frozen=True)
+class HingeTrack:
+    """Angle of a hinge-like joint with arbitrary sign and zero.
+
+    Parameters
+    ----------
+    angle_rad : ndarray of shape (n,)
+        One value a sample, unwrapped.
+    axis : HingeAxis
+        The joint's axis in both sensors.
+    motion : CoarseMotion
+        Both sensors at about 25 Hz.
+    coarse_angle_rad : ndarray of shape (m,)
+        Block means of the angle, on the samples of ``motion``.
+    heading : RelativeHeading
+        On the samples of ``motion``.
+    flatness : ndarray of shape (m,)
+        1 where the axis lies level, 0 where it stands upright.
+    worn_start_s, worn_stop_s : float
+        Stretch in which both sensors are worn with one mounting.
+    """
+
+    angle_rad: Floats
+    axis: HingeAxis
+    motion: CoarseMotion
+    coarse_angle_rad: Floats
+    heading: RelativeHeading
+    flatness: Floats
+    worn_start_s: float
+    worn_stop_s: float
+
+
+def track_hinge(
+    proximal: tuple[Floats, Floats],
+    distal: tuple[Floats, Floats],
+    missing: NDArray[np.bool_],
+    rate_hz: float,
+    filter_name: str = "vqf",
+) -> HingeTrack:
+    """Fuse two sensors into the angle of the hinge between them.
+
+    Parameters
+    ----------
+    proximal, distal : tuple of two ndarrays of shape (n, 3)
+        Specific force in m/s^2 and angular rate in rad/s, each in its sensor's axes.
+    missing : ndarray of bool of shape (n,)
+        True where either sensor has no measurement (the samples there are interpolated).
+    rate_hz : float
+        Sampling rate.
+    filter_name : str
+        Attitude filter by its published name.
+
+    Returns
+    -------
+    HingeTrack
+        Angle, axis, worn part.
+    """
+    attitudes = [estimate_attitude(force, rate, rate_hz, filter_name) for force, rate in (proximal, distal)]
+    motion = coarse_motion((*proximal, attitudes[0]), (*distal, attitudes[1]), missing, rate_hz)
+    axis, difference, flatness = _axis(motion, np.ones(len(motion.missing)))
+    start_s, stop_s = worn_part(
+        tilt_disagreement_rad(motion.proximal_up, motion.distal_up, axis.proximal, axis.distal),
+        difference,
+        flatness,
+        motion.rate_hz,
+    )
+    worn = (motion.time_s >= start_s) & (motion.time_s <= stop_s) & ~motion.missing
+    if not worn.all():
+        axis, difference, flatness = _axis(motion, worn.astype(float))
+    heading = smooth_relative_heading(
+        difference,
+        flatness,
+        worn,
+        motion.rate_hz,
+        time_constant_s=HEADING_TIME_CONSTANT_S,
+        drift_rad_s=HEADING_DRIFT_RAD_S,
+        spread_rad=HEADING_SPREAD_RAD,
+    )
+    sample_s = np.arange(len(missing)) / rate_hz
+    angle = hinge_angle_rad(
+        attitudes[0].quaternion,
+        attitudes[1].quaternion,
+        axis.proximal,
+        axis.distal,
+        np.interp(sample_s, motion.time_s, heading.angle_rad),
+    )
+    return HingeTrack(
+        angle_rad=angle,
+        axis=axis,
+        motion=motion,
+        coarse_angle_rad=block_mean(angle, motion.block),
+        heading=heading,
+        flatness=flatness,
+        worn_start_s=start_s,
+        worn_stop_s=stop_s,
+    )
+
+
+def _axis(motion: CoarseMotion, weight: Floats) -> tuple[HingeAxis, Floats, Floats]:
+    axis = estimate_hinge_axis(
+        motion.proximal_rate, motion.distal_rate, motion.proximal_up, motion.distal_up, weight * ~motion.missing
+    )
+    difference, flatness = heading_difference_rad(
+        axis_world(motion.proximal_quaternion, axis.proximal), axis_world(motion.distal_quaternion, axis.distal)
+    )
+    return axis, difference, flatness

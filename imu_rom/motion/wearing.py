@@ -1,0 +1,118 @@
+"""The part of a recording in which both sensors are worn with the mounting that the sets have.
+
+Sensors are switched on at a table and taped on in turn; while one is handled nothing ties it to the other. Once both are
+worn two things stay as they are for good, whatever the person does: the joint's axis is tilted against gravity alike
+for both, and its heading differs between them by a constant (up to slow drift). Going outwards from the longest stretch
+in which both hold, the worn part ends where either is broken for longer than a step can.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["worn_part"]
+
+Floats = NDArray[np.float64]
+
+# First bounds: a step or a stumble may bend the foot sideways by this much; handling a loose sensor goes far past it.
+LARGEST_TILT_RAD = np.radians(7.0)
+LARGEST_HEADING_JUMP_RAD = np.radians(30.0)
+# Then the person's own: this many times the spread while worn, but not below what a looser joint may do.
+SPREADS = 5.0
+SMALLEST_TILT_BOUND_RAD = np.radians(2.5)
+SMALLEST_HEADING_BOUND_RAD = np.radians(10.0)
+LOOK_S = 3.0
+LONGEST_BLIP_S = 2.0
+# Share by which the carried heading follows each new look, per second: slow drift is followed, a jump is not.
+FOLLOW = 0.2
+
+
+def _median_looks(values: Floats, looks: int, width: int) -> Floats:
+    """Median over windows of ``width`` samples, one window a half-second step."""
+    starts = np.linspace(0, max(0, len(values) - width), looks).astype(int)
+    return np.asarray(np.median(values[starts[:, None] + np.arange(min(width, len(values)))], axis=1))
+
+
+def worn_part(
+    tilt_disagreement_rad: Floats, heading_difference_rad: Floats, flatness: Floats, rate_hz: float
+) -> tuple[float, float]:
+    """Find the stretch in which both sensors are worn with one mounting.
+
+    Parameters
+    ----------
+    tilt_disagreement_rad : ndarray of shape (m,)
+        From `alignment.tilt_disagreement_rad`.
+    heading_difference_rad, flatness : ndarray of shape (m,)
+        From `heading.heading_difference_rad`.
+    rate_hz : float
+        Rate of these arrays.
+
+    Returns
+    -------
+    start_s, stop_s : float
+        Seconds from the recording's start.
+    """
+    duration = len(flatness) / rate_hz
+    width = max(1, round(LOOK_S * rate_hz))
+    looks = max(1, int(duration * 2))
+    tilt = _median_looks(np.abs(tilt_disagreement_rad), looks, width)
+    vector = flatness * np.exp(1j * heading_difference_rad)
+    heading = _median_looks(vector.real, looks, width) + 1j * _median_looks(vector.imag, looks, width)
+    shows = np.abs(heading) > 0.3
+    angle = np.angle(heading)
+    run = _longest_run(tilt, shows, angle, LARGEST_TILT_RAD, LARGEST_HEADING_JUMP_RAD)
+    if run is None:
+        return 0.0, duration
+    inside = slice(run[0], run[1] + 1)
+    jumps = np.abs(np.angle(heading[inside][1:] * np.conj(heading[inside][:-1])))
+    own = (
+        max(SMALLEST_TILT_BOUND_RAD, SPREADS * 1.4826 * float(np.median(tilt[inside]))),
+        max(SMALLEST_HEADING_BOUND_RAD, SPREADS * 1.4826 * float(np.median(jumps)) if len(jumps) else 0.0),
+    )
+    first, last = (
+        _longest_run(tilt, shows, angle, min(own[0], LARGEST_TILT_RAD), min(own[1], LARGEST_HEADING_JUMP_RAD)) or run
+    )
+    step = duration / looks
+    # a look covers its window: what is broken within it may reach half a window into the next one
+    begin = first * step + (LOOK_S / 2 if first else 0.0)
+    end = duration if last >= looks - 1 else last * step + LOOK_S / 2
+    return begin, min(end, duration)
+
+
+def _longest_run(
+    tilt: Floats, shows: NDArray[np.bool_], angle: Floats, largest_tilt: float, largest_jump: float
+) -> tuple[int, int] | None:
+    """Longest stretch of looks in which the mounting holds: first and last look."""
+    fits = tilt < largest_tilt
+    runs = [_follow(start, fits, shows, angle, largest_jump) for start in _run_starts(fits)]
+    return max(runs, key=lambda run: run[1] - run[0]) if runs else None
+
+
+def _run_starts(fits: NDArray[np.bool_]) -> list[int]:
+    """First look of each stretch that fits, and one look in ten within it, as starts to follow from."""
+    inside = np.flatnonzero(fits)
+    firsts = inside[np.diff(inside, prepend=-2) > 1]
+    return sorted({*firsts.tolist(), *inside[::20].tolist()})
+
+
+def _follow(
+    start: int, tilt_fits: NDArray[np.bool_], shows: NDArray[np.bool_], angle: Floats, largest_jump: float
+) -> tuple[int, int]:
+    """Go both ways from a look while the mounting holds; returns first and last look."""
+    ends = []
+    for direction in (-1, 1):
+        carried = angle[start] if shows[start] else None
+        last, broken, index = start, 0, start
+        while 0 <= index < len(angle) and broken <= LONGEST_BLIP_S * 2:
+            off = None
+            if shows[index]:
+                off = 0.0 if carried is None else np.angle(np.exp(1j * (angle[index] - carried)))
+            holds = tilt_fits[index] and (off is None or abs(off) < largest_jump)
+            if holds:
+                last, broken = index, 0
+                if off is not None:
+                    carried = angle[index] if carried is None else carried + FOLLOW / 2 * off
+            else:
+                broken += 1
+            index += direction
+        ends.append(last)
+    return ends[0], ends[1]
