@@ -12,21 +12,20 @@ Time without data (a gap of g seconds) is counted neither past nor not past: it 
 the low end of its interval, and all of it is added to the high end.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from imu_rom.dose.angle_path import AnglePath
+
 __all__ = [
-    "AnglePath",
     "Exposure",
     "ExposureCurve",
-    "angle_path",
     "excess",
     "exposure_curve",
     "longest_past",
-    "remaining_stretches",
     "time_past",
     "time_past_interval",
     "total_curve",
@@ -161,138 +160,6 @@ class Exposure:
     longest_s: float
     loaded_s: float | None
     unloaded_s: float | None
-
-
-@dataclass(frozen=True)
-class AnglePath:
-    """A joint angle that is straight between points, over one or several stretches of time.
-
-    Parameters
-    ----------
-    pieces : tuple of tuple of ndarray
-        One (angle_deg of shape (k + 1,), duration_s of shape (k,)) for each unbroken stretch.
-    unseen_s : float
-        Time inside the window without data.
-    """
-
-    pieces: tuple[tuple[Floats, Floats], ...]
-    unseen_s: float = 0.0
-
-    def segments(self) -> tuple[Floats, Floats, Floats]:
-        """All straight segments.
-
-        Returns
-        -------
-        low_deg, high_deg, duration_s : ndarray of shape (n,)
-            Lower and upper end of each segment in degrees, and how long it lasts in seconds.
-        """
-        if not self.pieces:
-            return np.empty(0), np.empty(0), np.empty(0)
-        before = _joined([angle[:-1] for angle, _ in self.pieces])
-        after = _joined([angle[1:] for angle, _ in self.pieces])
-        return np.minimum(before, after), np.maximum(before, after), _joined([each for _, each in self.pieces])
-
-
-def _joined(arrays: list[Floats]) -> Floats:
-    return arrays[0] if len(arrays) == 1 else np.concatenate(arrays)
-
-
-def remaining_stretches(
-    start_s: float, stop_s: float, removed: Iterable[tuple[float, float]]
-) -> list[tuple[float, float]]:
-    """Remove stretches of time from another one.
-
-    Parameters
-    ----------
-    start_s, stop_s : float
-        The stretch.
-    removed : iterable of tuple of float
-        (start_s, stop_s) of what is removed, in any order, overlapping or not.
-
-    Returns
-    -------
-    list of tuple of float
-        (start_s, stop_s) in order of time, none of them empty.
-    """
-    left = []
-    at_s = start_s
-    for gone_start_s, gone_stop_s in sorted(removed):
-        if gone_stop_s <= at_s or gone_start_s >= stop_s:
-            continue
-        if gone_start_s > at_s:
-            left.append((at_s, gone_start_s))
-        at_s = gone_stop_s
-    if at_s < stop_s:
-        left.append((at_s, stop_s))
-    return left
-
-
-def angle_path(
-    rate_hz: float,
-    angle_deg: Floats,
-    start_s: float = 0.0,
-    stop_s: float = np.inf,
-    *,
-    without_data: Sequence[tuple[float, float]] = (),
-    left_out: Sequence[tuple[float, float]] = (),
-) -> AnglePath:
-    """Cut a window out of an evenly sampled joint angle.
-
-    Parameters
-    ----------
-    rate_hz : float
-        Sampling rate; sample k is at k / rate_hz seconds.
-    angle_deg : ndarray of shape (n,)
-        Joint angle in degrees, finite.
-    start_s, stop_s : float
-        Window in seconds, its ends between samples or not; cut off where the angle begins and ends.
-    without_data : sequence of tuple of float
-        (start_s, stop_s) of gaps: not part of the path, their time inside the window counted as unseen.
-    left_out : sequence of tuple of float
-        (start_s, stop_s) of stretches that are not asked about: neither part of the path nor unseen.
-
-    Returns
-    -------
-    AnglePath
-        The path within the window.
-
-    Raises
-    ------
-    ValueError
-        An angle inside the window is not finite.
-    """
-    angle_deg = np.asarray(angle_deg, dtype=np.float64)
-    start_s = max(start_s, 0.0)
-    stop_s = min(stop_s, (len(angle_deg) - 1) / rate_hz)
-    asked = remaining_stretches(start_s, stop_s, left_out)
-    seen = remaining_stretches(start_s, stop_s, [*left_out, *without_data])
-    pieces = tuple(_piece(rate_hz, angle_deg, *each) for each in seen)
-    unseen_s = sum(b - a for a, b in asked) - sum(b - a for a, b in seen) if without_data else 0.0
-    return AnglePath(pieces, max(unseen_s, 0.0))
-
-
-def _piece(rate_hz: float, angle_deg: Floats, start_s: float, stop_s: float) -> tuple[Floats, Floats]:
-    first = start_s * rate_hz
-    last = min(stop_s * rate_hz, len(angle_deg) - 1.0)
-    inner_first = int(np.floor(first)) + 1
-    inner_stop = max(int(np.ceil(last)), inner_first)
-    inside = angle_deg[inner_first:inner_stop]
-    angle = np.concatenate(([_sample(angle_deg, first)], inside, [_sample(angle_deg, last)]))
-    if not np.isfinite(angle).all():
-        raise ValueError(f"the joint angle between {start_s:.2f} s and {stop_s:.2f} s must be finite")
-    duration = np.full(len(angle) - 1, 1.0 / rate_hz)
-    duration[0] = (min(inner_first, last) - first) / rate_hz
-    if len(inside):
-        duration[-1] = (last - (inner_stop - 1)) / rate_hz
-    return angle, duration
-
-
-def _sample(angle_deg: Floats, at: float) -> float:
-    before = int(np.floor(at))
-    value = float(angle_deg[before])
-    if at == before:
-        return value
-    return value + (at - before) * (float(angle_deg[before + 1]) - value)
 
 
 def time_past(path: AnglePath, threshold_deg: float) -> float:

@@ -10,12 +10,11 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from imu_rom.dose.angle_path import angle_path
 from imu_rom.dose.exposure import (
-    angle_path,
     excess,
     exposure_curve,
     longest_past,
-    remaining_stretches,
     time_past,
     time_past_interval,
     total_curve,
@@ -250,26 +249,6 @@ def test_what_is_left_out_is_neither_past_nor_unseen():
     path = angle_path(100.0, angle, left_out=[(1, 3), (2, 5)], without_data=[(4, 6)])
     assert path.unseen_s == pytest.approx(1)
     assert time_past(path, 0.0) == pytest.approx(10 - 4 - 1)
-
-
-def test_a_window_beyond_the_recording_is_cut_off_and_an_empty_one_gives_nothing():
-    angle = np.full(101, 10.0)
-    assert time_past(angle_path(100.0, angle, -5, 50), 0.0) == pytest.approx(1)
-    empty = angle_path(100.0, angle, 0.7, 0.7)
-    assert (time_past(empty, 0.0), excess(empty, 0.0), longest_past(empty, 0.0)) == (0, 0, 0)
-    assert exposure_curve(empty).total_s == 0
-    assert total_curve([]).total_s == 0
-
-
-def test_stretches_are_removed_in_any_order():
-    assert remaining_stretches(0, 10, [(8, 12), (1, 5), (2, 3), (-4, 0.5)]) == [(0.5, 1), (5, 8)]
-    assert remaining_stretches(0, 10, [(-1, 11)]) == []
-    assert remaining_stretches(0, 10, []) == [(0, 10)]
-
-
-def test_an_angle_that_is_not_finite_is_refused():
-    with pytest.raises(ValueError, match="must be finite"):
-        angle_path(100.0, np.array([0.0, np.nan, 1.0]))
 
 
 @settings(max_examples=20)
