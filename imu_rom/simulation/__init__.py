@@ -4,11 +4,13 @@
 segments and sensors, ``session`` puts it together. Nothing here knows how the analysis works.
 """
 
-from imu_rom.simulation.person import Person, SensorErrors
-from imu_rom.simulation.course import Interval, TrueRepetition, TrueSet
 from imu_rom.simulation.error_model import AngleErrors, angle_error_model
+from imu_rom.simulation.faults import Faults
+from imu_rom.simulation.performer import Interval
+from imu_rom.simulation.person import Person, SensorErrors
 from imu_rom.simulation.routine import SCENARIOS, Routine, Scenario, routine_from_exercise
-from imu_rom.simulation.session import Faults, SimulatedSession, Truth, simulate_session
+from imu_rom.simulation.session import SimulatedSession, simulate_session
+from imu_rom.simulation.truth import TrueRepetition, TrueSet, Truth
 
 __all__ = [
     "SCENARIOS",

@@ -12,13 +12,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation, RotationSpline
 
-from imu_rom.simulation.course import Course, Interval, minimum_jerk
+from imu_rom.motion.mounting import mounting_rotation
+from imu_rom.simulation.performer import Course, minimum_jerk
 from imu_rom.simulation.person import Person, SensorErrors
+from imu_rom.simulation.routine import Routine
 
-__all__ = ["Body", "Motion", "band_noise", "measured", "move_body", "random_body"]
+__all__ = ["Body", "Motion", "band_noise", "joint_angle", "measured", "move_body", "random_body"]
 
 Floats = NDArray[np.float64]
 GRAVITY_M_S2 = 9.81
+
+# columns of the mounting's body frame (X forward, Y up, Z right) in segment axes
+_FROM_FORWARD_UP_RIGHT = np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0]])
 
 # metres from the base point (ball of the foot; ankle for the knee) in distal axes, and from the joint in proximal axes
 _LEVERS = {
@@ -75,15 +80,15 @@ class Motion:
     specific_forces_m_s2: Mapping[str, Floats]
 
 
-def random_body(person: Person, joint: str, side: str, rng: np.random.Generator) -> Body:
+def random_body(person: Person, routine: Routine, rng: np.random.Generator) -> Body:
     """Draw hinge axis, mountings and soft tissue.
 
     Parameters
     ----------
     person : Person
         Ranges.
-    joint, side : str
-        Of the routine.
+    routine : Routine
+        Joint, side and declared mounting.
     rng : numpy.random.Generator
         Source of chance.
 
@@ -94,11 +99,18 @@ def random_body(person: Person, joint: str, side: str, rng: np.random.Generator)
     """
     frontal, horizontal = rng.uniform(-1, 1, 2) * (person.axis_frontal_deg, person.axis_horizontal_deg)
     axis = Rotation.from_euler("XZ", [frontal, horizontal], degrees=True).apply(
-        [0, 1.0 if joint == "knee" else -1.0, 0]
+        [0, 1.0 if routine.joint == "knee" else -1.0, 0]
     )
     mountings = dict(zip(("proximal", "distal"), Rotation.random(2, random_state=rng), strict=True))
+    askew = Rotation.from_rotvec(np.deg2rad(person.mounting_error_deg) * rng.standard_normal((2, 3)))
+    for which, words, error in zip(mountings, (routine.proximal_mounting, routine.distal_mounting), askew, strict=True):
+        if words is not None:
+            declared = _FROM_FORWARD_UP_RIGHT @ mounting_rotation(words, routine.side)
+            mountings[which] = Rotation.from_matrix(declared) * error
     share, split = rng.uniform(*person.locked_share), rng.uniform(0.3, 0.7)
-    return Body(joint, side, axis, mountings, {"proximal": share * split, "distal": share * (1 - split)})
+    return Body(
+        routine.joint, routine.side, axis, mountings, {"proximal": share * split, "distal": share * (1 - split)}
+    )
 
 
 def band_noise(
@@ -148,7 +160,8 @@ def _smooth(values: Floats, sigma: float) -> Floats:
 def _wobble_size(course: Course, at_rest: float) -> Floats:
     """Share of the wobble at each instant: 1 in the sets, with the movement elsewhere."""
     rate = course.rate_hz
-    speed = sum(np.abs(np.gradient(course.channels[name])) for name in ("angle", "pitch", "roll", "yaw")) * rate
+    moving = [np.abs(np.gradient(course.channels[name])) for name in ("angle", "pitch", "roll", "yaw")]
+    speed = np.sum(moving, axis=0) * rate
     size = np.clip(_smooth(speed, 0.3 * rate) / 15, at_rest, 1)
     for number in {mark[0] for mark in course.marks}:
         within = [mark for mark in course.marks if mark[0] == number]
@@ -168,7 +181,7 @@ def _carried(
         there = worn[stop - 1] if taking_off else worn[start]
         # the way between table and limb leads through a few arbitrary attitudes
         turns = Rotation.concatenate(
-            [there.inv() * resting, *Rotation.random(int(rng.integers(2, 5)), random_state=rng), Rotation.identity()]
+            [there.inv() * resting, *Rotation.random(int(rng.integers(4, 11)), random_state=rng), Rotation.identity()]
         )
         way = RotationSpline(np.linspace(0, 1, len(turns)), turns)(share[::-1] if taking_off else share)
         quaternions[start:stop] = (worn[start:stop] * way).as_quat()
@@ -233,6 +246,31 @@ def _forces(
     return forces
 
 
+def joint_angle(course: Course, person: Person, rng: np.random.Generator) -> tuple[Floats, Floats, Floats]:
+    """Add sway and unsteadiness to what was meant: with the foot flat, sway goes into the joint.
+
+    Parameters
+    ----------
+    course : Course
+        What is done.
+    person : Person
+        Sway and tremor.
+    rng : numpy.random.Generator
+        Source of chance.
+
+    Returns
+    -------
+    angle_deg, forward_deg, sideways_deg : ndarray of shape (n,)
+        True joint angle; sway of the proximal segment.
+    """
+    channels, rate = course.channels, course.rate_hz
+    sway, flat, count = person.sway_deg * channels["sway"], channels["flat"], len(channels["angle"])
+    forward = sway * band_noise(count, rate, (0.05, 3.0), 2.0, rng)
+    tremor = person.tremor_deg * band_noise(count, rate, (0.5, 4.0), 1.0, rng)
+    sideways = 0.6 * sway * band_noise(count, rate, (0.05, 3.0), 2.0, rng)
+    return channels["angle"] + forward * flat + tremor * (1 - flat), forward, sideways
+
+
 def move_body(course: Course, body: Body, person: Person, rng: np.random.Generator) -> Motion:
     """Turn channels into attitudes and specific forces.
 
@@ -253,14 +291,9 @@ def move_body(course: Course, body: Body, person: Person, rng: np.random.Generat
         On the course's time base.
     """
     channels, rate = course.channels, course.rate_hz
-    count = len(channels["angle"])
     streams = rng.spawn(4)
-    sway = person.sway_deg * channels["sway"]
-    forward = sway * band_noise(count, rate, (0.05, 3.0), 2.0, streams[0])
-    tremor = person.tremor_deg * band_noise(count, rate, (0.5, 4.0), 1.0, streams[0])
-    flat = channels["flat"]
-    angle = channels["angle"] + forward * flat + tremor * (1 - flat)
-    sideways = 0.6 * sway * band_noise(count, rate, (0.05, 3.0), 2.0, streams[0])
+    angle, forward, sideways = joint_angle(course, person, streams[0])
+    count = len(angle)
     euler = np.stack([channels["yaw"], channels["pitch"] + forward, channels["roll"] + sideways], axis=1)
     proximal = Rotation.from_euler("ZYX", euler, degrees=True)
     segments = {
@@ -286,7 +319,7 @@ def move_body(course: Course, body: Body, person: Person, rng: np.random.Generat
 def measured(
     motion: Motion, which: str, every: int, errors: SensorErrors, rng: np.random.Generator
 ) -> tuple[Floats, Floats]:
-    """What a sensor gives: its mean rate and specific force since the last sample, with its errors.
+    """Measure as a sensor does: mean rate and mean specific force since the last sample, with its errors.
 
     Parameters
     ----------
@@ -324,23 +357,3 @@ def measured(
     accelerometer += errors.accelerometer_bias_m_s2 * rng.standard_normal(3)
     accelerometer += errors.accelerometer_noise_m_s2 * noise * rng.standard_normal(accelerometer.shape)
     return accelerometer, gyroscope
-
-
-def interval_mean(values: Floats, interval: Interval, rate_hz: float) -> float:
-    """Mean of samples within a stretch.
-
-    Parameters
-    ----------
-    values : ndarray of shape (n,)
-        Samples.
-    interval : Interval
-        Stretch.
-    rate_hz : float
-        Their rate.
-
-    Returns
-    -------
-    float
-        The mean.
-    """
-    return float(np.mean(values[round(interval.start_s * rate_hz) : round(interval.stop_s * rate_hz) + 1]))

@@ -24,6 +24,8 @@ class Person:
         Smallest and largest share of the excursion that the skin follows, so that the sensors miss it.
     axis_frontal_deg, axis_horizontal_deg : float
         Largest tilt of the hinge axis in the frontal and the horizontal plane.
+    mounting_error_deg : float
+        How far a sensor sits off its declared mounting: standard deviation about each axis.
     sway_deg : float
         Postural sway in standing, RMS.
     tremor_deg : float
@@ -38,6 +40,7 @@ class Person:
     locked_share: tuple[float, float] = (0.0, 0.0)
     axis_frontal_deg: float = 8.0
     axis_horizontal_deg: float = 10.0
+    mounting_error_deg: float = 4.0
     sway_deg: float = 0.4
     tremor_deg: float = 0.15
 

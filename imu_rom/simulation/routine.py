@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
+from typing import Literal
 
 import numpy as np
 
@@ -53,10 +54,18 @@ class Routine:
         Smallest and largest depth of the calibration movements.
     sits_before : bool or None
         A quiet while on a chair before standing up; None: by chance.
+    leans_before_deg : float or None
+        Stands still first with the shank leaning by that much, before the neutral pose; None: does not.
+    pauses_standing : bool
+        True: in a pause within a set the person comes down to stand; False: waits at the start position.
+    set_repetitions : tuple of int
+        Repetitions of each set where they differ; empty: ``repetitions`` in each.
+    proximal_mounting, distal_mounting : str or None
+        How the sensor sits, in the words of a plan; None: in any direction.
     """
 
     joint: str = "ankle"
-    side: str = "left"
+    side: Literal["left", "right"] = "left"
     proximal: str = "shank"
     distal: str = "foot"
     task: str = "heeldrop"
@@ -79,6 +88,11 @@ class Routine:
     calibration_sign: int = -1
     calibration_deg: tuple[float, float] = (20.0, 30.0)
     sits_before: bool | None = None
+    leans_before_deg: float | None = None
+    pauses_standing: bool = False
+    set_repetitions: tuple[int, ...] = ()
+    proximal_mounting: str | None = None
+    distal_mounting: str | None = None
 
     def __post_init__(self) -> None:
         if self.joint not in {"ankle", "knee"}:
@@ -86,6 +100,11 @@ class Routine:
         if self.sets < 1 or self.repetitions < 1:
             raise SettingError(
                 f"sets and repetitions must be at least 1, got {self.sets} and {self.repetitions}",
+                where="simulated routine",
+            )
+        if self.set_repetitions and (len(self.set_repetitions) != self.sets or min(self.set_repetitions) < 1):
+            raise SettingError(
+                f"set_repetitions must be {self.sets} numbers from 1, got {self.set_repetitions}",
                 where="simulated routine",
             )
         if self.end_range_deg <= self.start_deg:
@@ -125,6 +144,8 @@ def routine_from_exercise(exercise: Exercise, *, depth_offset_deg: float = 0.0, 
         proximal=exercise.proximal,
         distal=exercise.distal,
         task=exercise.name,
+        proximal_mounting=exercise.mounting.get(exercise.proximal),
+        distal_mounting=exercise.mounting.get(exercise.distal),
         sets=exercise.sets,
         repetitions=exercise.repetitions,
         on_floor=exercise.surface == "floor",
