@@ -91,7 +91,8 @@ def _below(limit: float | Floats, value: Floats, u: Floats, *, at_limit: float) 
     # an infinite limit is none, whatever the value
     room = np.where(np.isinf(limit), limit, np.where(np.isinf(limit), 0.0, limit) - value)
     exact = np.where(room == 0, at_limit, (room > 0).astype(np.float64))
-    return np.where(u > 0, normal_cdf(room / np.where(u > 0, u, 1.0)), exact)
+    with np.errstate(over="ignore"):  # a tiny u gives infinity, which is right
+        return np.where(u > 0, normal_cdf(room / np.where(u > 0, u, 1.0)), exact)
 
 
 def answer(probability: float, decide: float) -> Answer:
