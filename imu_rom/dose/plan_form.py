@@ -164,7 +164,7 @@ def plan_from_mapping(tables: Mapping[str, object]) -> Plan | tuple[PlanFault, .
     try:
         form = _PlanFile.model_validate(tables)
     except ValidationError as errors:
-        return tuple(_fault(each) for each in errors.errors(include_url=False))
+        return _faults(errors)
     stages = tuple(
         Stage(name=each.name, exercises=tuple(map(_exercise, each.exercise)), from_date=each.from_)
         for each in form.stage
@@ -207,6 +207,7 @@ def shown(value: object) -> str:
     return text if len(text) <= 60 else f"{text[:57]}..."
 
 
+_NOTHING = "nothing"
 _UNITS = {"_s": " s", "_deg": " deg", "_kg": " kg", "_mm": " mm", "_set": " s"}
 
 
@@ -225,17 +226,25 @@ def _table_model(annotation: Any) -> type[_Table] | None:  # noqa: ANN401
     return next((model for each in get_args(annotation) if (model := _table_model(each))), None)
 
 
-def _fields_of(model: type[_Table]) -> dict[str, Any]:
-    return {field.alias or name: field.annotation for name, field in model.model_fields.items()}
+def _faults(errors: ValidationError) -> tuple[PlanFault, ...]:
+    faults = {each["loc"]: _fault(each) for each in errors.errors(include_url=False)}
+    # a misspelt field is one mistake, not an unknown field and a missing one
+    for path, fault in list(faults.items()):
+        if fault.at_name and fault.do:
+            for missing in [each for each, other in faults.items() if other.got == _NOTHING and each[:-1] == path[:-1]]:
+                if nearest(str(path[-1]), [str(missing[-1])]) == fault.do:
+                    del faults[missing]
+    return tuple(faults.values())
 
 
 def _unknown_field(path: FieldPath) -> PlanFault:
-    """Name the table's known field that is most like it, or the table where it belongs."""
-    tables: dict[tuple[str, ...], dict[str, Any]] = {}
+    # name the table's known field that is most like it, or the table where it belongs
+    tables: dict[tuple[str, ...], list[str]] = {}
 
     def collect(model: type[_Table], place: tuple[str, ...]) -> None:
-        tables[place] = _fields_of(model)
-        for name, annotation in tables[place].items():
+        fields = {field.alias or name: field.annotation for name, field in model.model_fields.items()}
+        tables[place] = list(fields)
+        for name, annotation in fields.items():
             inner = _table_model(annotation)
             if inner is not None:
                 collect(inner, (*place, name))
@@ -254,7 +263,7 @@ def _fault(error: ErrorDetails) -> PlanFault:
     if kind == "extra_forbidden":
         return _unknown_field(path)
     if kind == "missing":
-        return PlanFault(path, "must be given", "nothing")
+        return PlanFault(path, "must be given", _NOTHING)
     if kind == "list_type" and path[-1] in {"stage", "exercise"}:
         header = ".".join(part for part in path if isinstance(part, str))
         return PlanFault(path, f"must be a list of tables, each under [[{header}]]", shown(error["input"]))

@@ -16,8 +16,8 @@ __all__ = ["SITES", "TAGS", "Tag", "TaggedText", "TendonSite", "tendon_site"]
 Tag = Literal["S", "M", "P"]
 
 TAGS: dict[Tag, str] = {
-    "S": "seen in the source named",
-    "M": "from memory, to be verified in the source named",
+    "S": "source seen",
+    "M": "from memory, to be verified",
     "P": "common practice, no source",
 }
 
