@@ -5,7 +5,10 @@ import sys
 from importlib.metadata import files
 from pathlib import Path
 
+import numpy as np
 import pytest
+
+STANDARD_GRAVITY_M_S2 = 9.80665
 
 
 @pytest.fixture(scope="session")
@@ -25,12 +28,37 @@ def perfect(leg):
     return leg.replay(1, leg.Course(sets=1, repetitions=3), perfect=True)
 
 
-@pytest.fixture(scope="session")
-def installed_file():
+def installed_file(package, ending):
     """Find a file that an installed package brings along, without importing the package."""
+    (found,) = [each for each in files(package) if str(each).endswith(ending)]
+    return Path(found.locate())
 
-    def find(package, ending):
-        (found,) = [each for each in files(package) if str(each).endswith(ending)]
-        return Path(found.locate())
 
-    return find
+@pytest.fixture(scope="session")
+def knee_walk():
+    """A person who stands for two seconds and walks, sensors on thigh and shank (scikit-kinematics, BSD licence).
+
+    Text files with a comment, a row of column names and one row a sample: counter, acceleration in m/s^2, angular rate
+    in rad/s (at rest 9.8 and 0), 120 Hz. Both have the same counter.
+    """
+    tables = [
+        np.loadtxt(installed_file("scikit-kinematics", f"walking_xsens_{part}Leg.txt"), skiprows=5, usecols=range(7))
+        for part in ("upper", "lower")
+    ]
+    assert np.array_equal(tables[0][:, 0], tables[1][:, 0])
+    return 120.0, [(each[:, 1:4], each[:, 4:7]) for each in tables]
+
+
+@pytest.fixture(scope="session")
+def shoulder_sets():
+    """140 sets of shoulder exercises, one sensor on the wrist, nominally 20 repetitions each (seglearn, BSD licence).
+
+    Ten people, seven exercises, both sides; 50 Hz. The array holds g and rad/s (six columns), and says which exercise.
+    Returned as (exercise, acceleration in m/s^2, angular rate in rad/s).
+    """
+    data = np.load(installed_file("seglearn", "watch_dataset.npy"), allow_pickle=True).item()
+    assert data["X_labels"] == ["ax", "ay", "az", "wx", "wy", "wz"]
+    return 50.0, [
+        (data["y_labels"][number], samples[:, :3] * STANDARD_GRAVITY_M_S2, samples[:, 3:])
+        for number, samples in zip(data["y"], data["X"], strict=True)
+    ]
