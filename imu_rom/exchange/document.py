@@ -1,0 +1,235 @@
+"""What one session answers, without its samples and rounded as its file keeps it.
+
+Tables, sentences, pages and ``result.json`` are all made from this, so that they agree to the last digit.
+"""
+
+import platform
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from importlib import metadata
+
+from imu_rom import __version__
+from imu_rom.dose.assignment import subject_label
+from imu_rom.dose.comparison import SessionComparison
+from imu_rom.dose.plan import Exercise
+from imu_rom.exchange.plain_values import rounded
+from imu_rom.findings import Finding
+from imu_rom.recording.model import Gap, InputFile
+from imu_rom.session import Alignment, Mark, SessionResult, ZeroPose
+
+__all__ = ["ExerciseAnswer", "RecordingSummary", "ResultDocument", "SensorSummary", "result_document"]
+
+# whose figures an answer depends on; the attitude filter of the settings is added where it is another package
+PACKAGES = ("numpy", "scipy", "pandas", "vqf")
+
+
+@dataclass(frozen=True)
+class SensorSummary:
+    """One sensor, without its samples.
+
+    Parameters
+    ----------
+    tracked_point : str
+        Body part it was worn on.
+    placement, mounting : str or None
+        As the recording declares them.
+    """
+
+    tracked_point: str
+    placement: str | None
+    mounting: str | None
+
+
+@dataclass(frozen=True)
+class RecordingSummary:
+    """What was measured, without the samples.
+
+    Parameters
+    ----------
+    label : str
+        Short name for people.
+    task, subject : str or None
+        BIDS labels.
+    recorded_at, recorded_at_source : str or None
+        RFC 3339 time of the first sample, and where that came from.
+    rate_hz : float
+        Sampling rate.
+    samples : int
+        Samples of each sensor.
+    duration_s : float
+        Time covered.
+    sensors : tuple of SensorSummary
+        In the file's order.
+    gaps : tuple of Gap
+        Stretches longer than the fill limit without data.
+    filled_samples : dict of str to int
+        Samples filled in short gaps, by tracked point.
+    reference_channels : tuple of str
+        Angles that came with the recording.
+    """
+
+    label: str
+    task: str | None
+    subject: str | None
+    recorded_at: str | None
+    recorded_at_source: str | None
+    rate_hz: float
+    samples: int
+    duration_s: float
+    sensors: tuple[SensorSummary, ...]
+    gaps: tuple[Gap, ...]
+    filled_samples: dict[str, int]
+    reference_channels: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ExerciseAnswer:
+    """One exercise of the session, without its samples; the fields are those of `imu_rom.session.ExerciseResult`.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        The plan's exercise as applied.
+    zero : ZeroPose
+        Neutral pose and candidates.
+    alignment : Alignment
+        Sensor-to-joint alignment with its quality.
+    comparison : SessionComparison
+        Sets, repetitions and verdicts.
+    u_shared_deg, u_set_deg : float
+        Standard uncertainty shared by the session, and the slow part that is not shared.
+    budget_deg : dict of str to float
+        Standard uncertainty of each part.
+    worn_start_s, worn_stop_s : float
+        Stretch in which both sensors were worn with the mounting unchanged.
+    """
+
+    exercise: Exercise
+    zero: ZeroPose
+    alignment: Alignment
+    comparison: SessionComparison
+    u_shared_deg: float
+    u_set_deg: float
+    budget_deg: dict[str, float]
+    worn_start_s: float
+    worn_stop_s: float
+
+
+@dataclass(frozen=True)
+class ResultDocument:
+    """What one session answers, rounded as the file keeps it.
+
+    Parameters
+    ----------
+    program_version : str
+        Version of this program that wrote it.
+    patient, bids_subject : str or None
+        Pseudonym, and the BIDS subject label of the same person.
+    stage : str
+        Stage of the plan that applied.
+    stage_from : date or None
+        First day of that stage.
+    plan_title, tendon_site : str
+        From the plan.
+    recording : RecordingSummary
+        What was measured.
+    exercises : tuple of ExerciseAnswer
+        One entry an exercise.
+    findings : tuple of Finding
+        All findings, in order of time.
+    marks : tuple of Mark
+        Corrections that were applied.
+    inputs : tuple of InputFile
+        What was read, with its SHA-256.
+    versions : dict of str to str
+        Packages that the figures depend on.
+    settings : dict
+        All settings used, by group.
+    """
+
+    program_version: str
+    patient: str | None
+    bids_subject: str | None
+    stage: str
+    stage_from: date | None
+    plan_title: str
+    tendon_site: str
+    recording: RecordingSummary
+    exercises: tuple[ExerciseAnswer, ...]
+    findings: tuple[Finding, ...]
+    marks: tuple[Mark, ...]
+    inputs: tuple[InputFile, ...]
+    versions: dict[str, str]
+    settings: dict[str, dict[str, float | str]]
+
+
+def _versions(settings: Mapping[str, Mapping[str, object]]) -> dict[str, str]:
+    packages = list(PACKAGES)
+    if settings.get("angle", {}).get("attitude_filter", "vqf") != "vqf":
+        packages.append("ahrs")
+    return {"python": platform.python_version(), **{each: metadata.version(each) for each in packages}}
+
+
+def result_document(session: SessionResult) -> ResultDocument:
+    """Round a session's result to what its file keeps.
+
+    Parameters
+    ----------
+    session : SessionResult
+        As analysed.
+
+    Returns
+    -------
+    ResultDocument
+        Without the samples.
+    """
+    recording, plan = session.recording, session.plan
+    settings = session.settings.as_mapping()
+    return ResultDocument(
+        program_version=__version__,
+        patient=plan.patient,
+        bids_subject=subject_label(plan) or recording.subject,
+        stage=plan.stage.name,
+        stage_from=plan.stage.from_date,
+        plan_title=plan.title,
+        tendon_site=plan.tendon_site,
+        recording=rounded(
+            RecordingSummary(
+                label=recording.label,
+                task=recording.task,
+                subject=recording.subject,
+                recorded_at=recording.recorded_at,
+                recorded_at_source=recording.recorded_at_source,
+                rate_hz=recording.rate_hz,
+                samples=recording.sample_count,
+                duration_s=recording.duration_s,
+                sensors=tuple(
+                    SensorSummary(each.tracked_point, each.placement, each.mounting)
+                    for each in recording.sensors.values()
+                ),
+                gaps=recording.gaps,
+                filled_samples=dict(recording.filled_samples),
+                reference_channels=tuple(each.name for each in recording.references),
+            )
+        ),
+        exercises=tuple(
+            ExerciseAnswer(
+                exercise=each.exercise,
+                zero=rounded(each.zero),
+                alignment=rounded(each.alignment),
+                comparison=rounded(each.comparison),
+                u_shared_deg=rounded(each.u_shared_deg, "u_shared_deg"),
+                u_set_deg=rounded(each.u_set_deg, "u_set_deg"),
+                budget_deg=rounded(each.budget_deg, "budget_deg"),
+                worn_start_s=rounded(each.worn_start_s, "worn_start_s"),
+                worn_stop_s=rounded(each.worn_stop_s, "worn_stop_s"),
+            )
+            for each in session.exercises
+        ),
+        findings=rounded(session.findings),
+        marks=rounded(session.marks),
+        inputs=session.inputs,
+        versions=_versions(settings),
+        settings=settings,
+    )
