@@ -4,7 +4,7 @@
 segments and sensors, ``session`` puts it together. Nothing here knows how the analysis works.
 """
 
-from imu_rom.simulation.error_model import AngleErrors, angle_error_model
+from imu_rom.simulation.error_model import AngleErrors, ModelledAngle, angle_error_model
 from imu_rom.simulation.faults import Faults
 from imu_rom.simulation.performer import Interval
 from imu_rom.simulation.person import Person, SensorErrors
@@ -17,6 +17,7 @@ __all__ = [
     "AngleErrors",
     "Faults",
     "Interval",
+    "ModelledAngle",
     "Person",
     "Routine",
     "Scenario",

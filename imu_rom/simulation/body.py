@@ -268,7 +268,9 @@ def joint_angle(course: Course, person: Person, rng: np.random.Generator) -> tup
     forward = sway * band_noise(count, rate, (0.05, 3.0), 2.0, rng)
     tremor = person.tremor_deg * band_noise(count, rate, (0.5, 4.0), 1.0, rng)
     sideways = 0.6 * sway * band_noise(count, rate, (0.05, 3.0), 2.0, rng)
-    return channels["angle"] + forward * flat + tremor * (1 - flat), forward, sideways
+    # a standing body sways about the ankle; little of it reaches the knee
+    share = flat * (0.2 if course.knee else 1.0)
+    return channels["angle"] + forward * share + tremor * (1 - flat), forward, sideways
 
 
 def move_body(course: Course, body: Body, person: Person, rng: np.random.Generator) -> Motion:

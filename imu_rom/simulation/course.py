@@ -3,6 +3,8 @@
 Durations, depths and habits are common practice, no source.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from imu_rom.simulation.performer import Course, Interval, Performer
@@ -45,7 +47,12 @@ def _setup(person: Performer) -> None:
     person.stand(person.uniform(1.0, 1.6))
     person.linger(person.uniform(0, 6))
     person.walk(int(person.rng.integers(2, 6)), length_m=person.uniform(0.2, 1.1), turn_deg=person.uniform(-120, 120))
-    person.stand(person.uniform(0.6, 1.5))
+    if person.routine.leans_before_deg is not None:
+        person.stand(1.0, error_deg=person.routine.leans_before_deg)
+        start_s = person.time_s
+        person.stay(person.uniform(8, 14))
+        person.note("leaning", start_s)
+    person.stand(person.uniform(0.6, 1.5), error_deg=0.0)
     person.stay(person.uniform(0.5, 1.5))
     start_s = person.time_s
     person.stay(person.uniform(6, 14))
@@ -61,7 +68,7 @@ def _calibration(person: Performer) -> None:
         way = {"angle": depth, "pitch": -0.58 * depth, "flat": 0.0} if person.knee else person.pose(depth, 0.5)
         person.move(person.uniform(1.2, 2.2), straightness=person.uniform(0, 0.4), **way)
         person.stay(person.uniform(0.2, 0.8))
-        person.stand(person.uniform(1.2, 2.0), error_deg=person.rng.normal(0, 0.5))
+        person.stand(person.uniform(1.2, 2.0))
         if turn < 2:
             person.stay(person.uniform(0.2, 1.0))
     person.note("calibration", start_s)
@@ -76,21 +83,29 @@ def _step(person: Performer, rise_m: float) -> None:
 def _to_place(person: Performer) -> None:
     """Up on the step, foot towards its edge, and a wait there: not quite neutral."""
     _step(person, 0.16)
-    error = 0.0 if person.knee or person.routine.on_floor else person.uniform(-7, 6)
+    error = None if person.knee or person.routine.on_floor else person.uniform(-7, 6)
     person.stand(person.uniform(0.6, 1.2), error_deg=error)
     start_s = person.time_s
     person.stay(person.uniform(2, 10))
     person.note("step wait", start_s)
 
 
-def _repetition(person: Performer, number: int, *, last: bool, partial: bool) -> None:
+@dataclass(frozen=True)
+class _Fatigue:
+    """How the set has told so far: factor on the times, and shift of the depth in its own spreads."""
+
+    slowing: float
+    deepening: float
+
+
+def _repetition(person: Performer, number: int, fatigue: _Fatigue, *, last: bool, partial: bool) -> None:
     routine, rng = person.routine, person.rng
 
     def phase_s(mean: float) -> float:
-        return max(0.05, mean * (1 + routine.time_variation * rng.normal()))
+        return max(0.05, mean * fatigue.slowing * (1 + routine.time_variation * rng.normal()))
 
     shape = {"straightness": person.uniform(0, 0.5), "skew": person.uniform(0.85, 1.2)}
-    target = routine.end_range_deg + rng.normal() * routine.end_range_sd_deg
+    target = routine.end_range_deg + (rng.normal() + fatigue.deepening) * routine.end_range_sd_deg
     depth = 1.0
     if partial:
         depth = person.uniform(0.3, 0.6)
@@ -111,22 +126,34 @@ def _repetition(person: Performer, number: int, *, last: bool, partial: bool) ->
         person.stay(phase_s(routine.top_pause_s))
 
 
+def _pause(person: Performer, number: int) -> None:
+    """Wait within a set, as when it hurts."""
+    start_s, start_deg = person.time_s, person.now["angle"]
+    if person.routine.pauses_standing:
+        person.stand(person.uniform(0.8, 1.5))
+    person.stay(person.uniform(5, 20))
+    if person.routine.pauses_standing:
+        person.move(person.uniform(0.8, 1.5), **person.pose(start_deg, 0.0))
+    person.course.pauses.append((number, start_s, person.time_s))
+
+
 def _set(person: Performer, number: int) -> None:
     routine, rng = person.routine, person.rng
     person.move(person.uniform(1.0, 2.0), **person.pose(routine.start_deg + rng.normal() * routine.start_sd_deg, 0.0))
     person.stay(person.uniform(0.3, 2.0))
-    order = [False] * routine.repetitions
-    for _ in range(int(rng.binomial(routine.repetitions, routine.partial_share))):
+    repetitions = routine.set_repetitions[number - 1] if routine.set_repetitions else routine.repetitions
+    order = [False] * repetitions
+    for _ in range(int(rng.binomial(repetitions, routine.partial_share))):
         order.insert(int(rng.integers(1, len(order) + 1)), True)
     pause_after = int(rng.integers(1, len(order))) if len(order) > 3 else 0
     pauses = rng.random() < routine.pause_probability
+    slowing, deepening = person.uniform(0, 0.15), rng.normal(0, 0.7)
     for index, partial in enumerate(order):
-        last = index == len(order) - 1
-        _repetition(person, number, last=last, partial=partial)
+        last, told = index == len(order) - 1, index / len(order) - 0.5
+        fatigue = _Fatigue(1 + slowing * told, deepening * told)
+        _repetition(person, number, fatigue, last=last, partial=partial)
         if pauses and index + 1 == pause_after and not last:
-            start_s = person.time_s
-            person.stay(person.uniform(5, 20))
-            person.course.pauses.append((number, start_s, person.time_s))
+            _pause(person, number)
     person.stay(person.uniform(0.2, 1.0))
     person.stand(person.uniform(1.0, 1.8))
 

@@ -43,6 +43,8 @@ class Course:
     ----------
     rate_hz : float
         Rate of the channels.
+    knee : bool
+        True where the joint is the knee.
     channels : mapping of str to ndarray of shape (n,)
         See the module.
     table : Interval
@@ -60,6 +62,7 @@ class Course:
     """
 
     rate_hz: float
+    knee: bool = False
     channels: Mapping[str, Floats] = field(default_factory=dict)
     table: Interval = Interval(0.0, 0.0)
     handling: dict[str, list[Interval]] = field(default_factory=lambda: {"proximal": [], "distal": []})
@@ -122,8 +125,8 @@ class Performer:
     def __init__(self, routine: Routine, zero_shift_deg: float, rate_hz: float, rng: np.random.Generator) -> None:
         self.routine = routine
         self.rng = rng
-        self.course = Course(rate_hz)
         self.knee = routine.joint == "knee"
+        self.course = Course(rate_hz, self.knee)
         self.stand_deg = zero_shift_deg
         self.now = dict.fromkeys(CHANNELS, 0.0)
         self.pieces: dict[str, list[Floats]] = {name: [] for name in CHANNELS}
@@ -164,9 +167,9 @@ class Performer:
         """Keep the posture."""
         self.move(duration_s)
 
-    def stand(self, duration_s: float, *, error_deg: float = 0.0) -> None:
-        """Come to stand with the foot flat, about neutral."""
-        angle = self.stand_deg + error_deg
+    def stand(self, duration_s: float, *, error_deg: float | None = None) -> None:
+        """Come to stand with the foot flat, about neutral; nobody comes back to quite the same angle."""
+        angle = self.stand_deg + (self.rng.normal(0, 0.8) if error_deg is None else error_deg)
         pitch = -0.55 * angle if self.knee else angle
         self.move(duration_s, angle=angle, pitch=pitch, roll=0.0, flat=1.0, sway=1.0)
 
@@ -208,7 +211,7 @@ class Performer:
                 "yaw": self.now["yaw"] + turn_deg * minimum_jerk(share),
                 "ahead": self.now["ahead"] + way,
                 "height": self.now["height"] + size * lift + rise_m * minimum_jerk(share),
-                "flat": np.zeros(count),
+                "flat": self.now["flat"] * still,
             },
         )
         for stride in range(1, strides + 1):
@@ -230,15 +233,19 @@ class Performer:
         else:
             self.move(time_s, angle=angle + size, pitch=pitch + (-0.55 * size if self.knee else size))
         self.stay(self.uniform(0.1, 0.8))
-        self.stand(time_s, error_deg=self.rng.normal(0, 1))
+        self.stand(time_s)
 
     def linger(self, duration_s: float) -> None:
-        """Stand for a while, with fidgets and weight shifts."""
+        """Stand for a while, with fidgets, weight shifts and a small step now and then."""
         until_s = self.time_s + duration_s
         while until_s - self.time_s > 2.5:
             self.stay(min(self.uniform(1, 8), until_s - self.time_s - 2))
-            if self.rng.random() < 0.6:
+            chance = self.rng.random()
+            if chance < 0.55:
                 self.fidget()
+            elif chance < 0.65:
+                self.walk(1, length_m=self.uniform(0.02, 0.15), turn_deg=self.uniform(-20, 20))
+                self.stand(0.5)
         self.stay(max(0.1, until_s - self.time_s))
 
     def finish(self) -> Course:

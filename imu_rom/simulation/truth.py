@@ -227,9 +227,7 @@ def truth_of(course: Course, motion: Motion, body: Body, every: int) -> Truth:
     return Truth(
         rate_hz=course.rate_hz / every,
         angle_deg=freeze(motion.angle_deg[::every].copy()),
-        zero_shift_deg=float(
-            np.mean(motion.angle_deg[round(pose.start_s * course.rate_hz) : round(pose.stop_s * course.rate_hz) + 1])
-        ),
+        zero_shift_deg=float(np.mean(motion.angle_deg[first : last + 1])),
         sets=true_sets(course, motion.angle_deg),
         pose=pose,
         calibration=named["calibration"][0],
