@@ -6,6 +6,10 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from imu_rom.motion.movement import locomotion
+from imu_rom.motion.repetitions import find_sets
+from imu_rom.motion.tracking import track_hinge
+
 
 def stretch(replay, start_s, stop_s):
     return slice(round(start_s * replay.rate_hz), round(stop_s * replay.rate_hz))
@@ -109,3 +113,56 @@ def test_faults_have_the_sizes_asked_for(leg, perfect):
     part = stretch(faulty, *faulty.sets_s[0])
     skin = (faulty.foot_attitude[part].inv() * perfect.foot_attitude[part]).magnitude()
     assert np.degrees(np.sqrt(np.mean(skin**2))) == pytest.approx(0.8, abs=0.3)
+
+
+@pytest.fixture(scope="module", params=[11, 12, 13])
+def tracked(leg, request):
+    """Track the ankle through 3 x 8 with noise, bias, skin and table; sign and zero are taken from the truth."""
+    replay = leg.replay(request.param, leg.Course(repetitions=8))
+    track = track_hinge(
+        (replay.shank_accelerometer_m_s2, replay.shank_gyroscope_rad_s),
+        (replay.foot_accelerometer_m_s2, replay.foot_gyroscope_rad_s),
+        np.zeros(len(replay.angle_deg), dtype=bool),
+        replay.rate_hz,
+    )
+    first_set, standing = (stretch(replay, *each) for each in (replay.sets_s[0], replay.neutral_s))
+    sign = np.sign(np.corrcoef(track.angle_rad[first_set], replay.angle_deg[first_set])[0, 1])
+    zero_deg = np.median(sign * np.degrees(track.angle_rad[standing]) - replay.angle_deg[standing])
+    return replay, track, sign, zero_deg
+
+
+def test_worn_part_begins_when_both_sensors_are_on(tracked):
+    replay, track, _, _ = tracked
+    # the second sensor comes to rest on the foot two seconds before the truth calls both worn
+    assert replay.worn_s[0] - 6.0 < track.worn_start_s < replay.neutral_s[0]
+    assert track.worn_stop_s > replay.worn_s[1] - 2.0
+
+
+def test_ankle_angle_within_the_sets_is_the_simulators(tracked):
+    replay, track, sign, zero_deg = tracked
+    angle_deg = sign * np.degrees(track.angle_rad) - zero_deg
+    for each in replay.sets_s:
+        off_deg = (angle_deg - replay.angle_deg)[stretch(replay, *each)]
+        assert np.sqrt(np.mean(off_deg**2)) < 0.8
+
+
+def test_repetitions_are_the_simulators_and_so_are_their_end_ranges(tracked):
+    replay, track, sign, zero_deg = tracked
+    motion = track.motion
+    eligible = ~locomotion(motion, track.axis.proximal, track.axis.distal)
+    eligible &= (motion.time_s > replay.calibration_s[1]) & (motion.time_s < track.worn_stop_s)
+    angle_deg = sign * np.degrees(track.coarse_angle_rad) - zero_deg
+    found = find_sets(angle_deg, eligible, motion.rate_hz, motion.time_s[0])
+    assert [len(each.repetitions) for each in found] == [8, 8, 8]
+    end_off_deg, held_off_deg = [], []
+    for group, windows in zip(found, replay.repetitions_s, strict=True):
+        for repetition, (start_s, bottom_s, stop_s) in zip(group.repetitions, windows, strict=True):
+            assert repetition.start_s == pytest.approx(start_s, abs=0.4)
+            assert repetition.stop_s == pytest.approx(stop_s, abs=0.4)
+            assert bottom_s - 0.4 < repetition.end_range_s < stop_s
+            truth_deg = replay.angle_deg[stretch(replay, start_s, stop_s)]
+            end_off_deg.append(repetition.end_range_deg - truth_deg.max())
+            held_off_deg.append(repetition.held_deg - np.median(truth_deg[truth_deg > truth_deg.max() - 2.0]))
+    assert np.mean(np.abs(end_off_deg) < 1.3) >= 0.95
+    assert np.mean(np.abs(held_off_deg) < 1.3) >= 0.95
+    assert abs(np.median(held_off_deg)) < 0.4
