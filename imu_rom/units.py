@@ -36,7 +36,9 @@ _FACTORS: dict[Quantity, dict[str, float]] = {
 # other spellings of the words above, by quantity; keys are lower case without blanks
 _SPELLINGS: dict[Quantity, dict[str, str]] = {
     "acceleration": {
-        **dict.fromkeys(("m/s2", "m/s/s", "m/s**2", "ms^-2", "ms-2", "m*s^-2", "m.s^-2", "m.s-2", "mps2"), "m/s^2"),
+        **dict.fromkeys(
+            ("m/s2", "m/s/s", "m/s**2", "ms^-2", "ms-2", "m*s^-2", "m.s^-2", "m.s-2", "mps2", "m_s2", "m_s^2"), "m/s^2"
+        ),
         **dict.fromkeys(("m/sec^2", "m/sec2", "meter/s^2", "metre/s^2"), "m/s^2"),
         **dict.fromkeys(("g0", "gn", "g_n", "gravity", "gee"), "g"),
     },
@@ -69,7 +71,7 @@ _SAME_SIGNS = str.maketrans({"²": "^2", "⁻": "^-", "¹": "1", "µ": "u", "μ"
 
 
 def known_units(quantity: Quantity) -> tuple[str, ...]:
-    """The plain unit words of a quantity, without their other spellings.
+    """List the plain unit words of a quantity, without their other spellings.
 
     Parameters
     ----------

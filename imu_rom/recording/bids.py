@@ -7,27 +7,30 @@ References
 Brain Imaging Data Structure specification 1.9 and later, Motion (extension proposal 29).
 """
 
-import json
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import numpy as np
 
 from imu_rom.errors import RecordingError
 from imu_rom.findings import Finding
-from imu_rom.recording.axes import mounting_from_letters
-from imu_rom.recording.bids_writing import (
-    write_bids_motion,
-    write_dataset_description,
-    write_participants,
-    write_readme,
+from imu_rom.recording.bids_dataset import write_dataset_description, write_participants, write_readme
+from imu_rom.recording.bids_sidecars import (
+    Channel,
+    events_file_of,
+    mountings_by_frame,
+    read_channels,
+    read_json,
+    read_rows,
+    recorded_at_of,
+    sampling_frequency_hz,
 )
+from imu_rom.recording.bids_writing import write_bids_motion
+from imu_rom.recording.clock import MeasuredTable
 from imu_rom.recording.model import Floats, InputFile, Recording, ReferenceChannel, Sensor
-from imu_rom.recording.table import TableLayout, check_is_text, read_numbers, sha256_of
-from imu_rom.recording.timebase import MeasuredTable, even_time_base
+from imu_rom.recording.table import TableLayout, check_is_text, read_table, sha256_of
+from imu_rom.recording.timebase import even_time_base
 from imu_rom.settings import ReadingSettings
 from imu_rom.units import Quantity, si_factor
 
@@ -41,8 +44,6 @@ __all__ = [
 ]
 
 _SUFFIX = "_motion.tsv"
-_REQUIRED_COLUMNS = ("name", "component", "type", "tracked_point", "units")
-_TYPES = ("ACCEL", "ANGACCEL", "GYRO", "JNTANG", "LATENCY", "MAGN", "MISC", "ORNT", "POS", "VEL")
 _QUANTITIES: dict[str, Quantity] = {
     "ACCEL": "acceleration",
     "GYRO": "angular rate",
@@ -50,22 +51,7 @@ _QUANTITIES: dict[str, Quantity] = {
     "LATENCY": "time",
     "JNTANG": "angle",
 }
-# BIDS shifts dates to before 1925 where they are hidden for privacy
-_FIRST_TRUE_YEAR = 1925
 _MOST_LISTED = 8
-
-
-@dataclass(frozen=True)
-class _Channel:
-    """One row of ``_channels.tsv``: column in the table of samples, and what it says."""
-
-    column: int
-    line: int
-    cells: Mapping[str, str]
-
-    def __getitem__(self, name: str) -> str:
-        cell = self.cells.get(name, "").strip()
-        return "" if cell == "n/a" else cell
 
 
 def find_motion_file(path: Path) -> Path:
@@ -123,30 +109,31 @@ def read_bids_motion(path: Path, settings: ReadingSettings) -> Recording:
         axis.
     """
     motion = find_motion_file(path)
-    check_is_text(motion)
+    check_is_text(motion, settings.largest_file_mb)
     stem = motion.name.removesuffix(_SUFFIX)
     channels_file = motion.with_name(f"{stem}_channels.tsv")
     sidecar_file = motion.with_name(f"{stem}_motion.json")
-    channels = _channels(channels_file)
-    sidecar = _json(sidecar_file, required=True)
-    rate_hz = _rate_hz(sidecar, sidecar_file)
+    channels = read_channels(channels_file)
+    sidecar = read_json(sidecar_file, required=True)
+    rate_hz = sampling_frequency_hz(sidecar, sidecar_file)
     findings: list[Finding] = []
     frames_file = motion.with_name(f"{stem}_channels.json")
-    frames = _frames(_json(frames_file, required=False), frames_file, findings)
+    frames = mountings_by_frame(read_json(frames_file, required=False), frames_file, findings)
     layout = TableLayout("\t", tuple(channel["name"] for channel in channels))
-    values, sha256 = read_numbers(motion, layout)
-    table = MeasuredTable(
+    table = read_table(motion, layout)
+    measured = MeasuredTable(
         file=motion.name,
         first_line=1,
-        stamps_s=_stamps_s(channels, values, channels_file),
-        sensors=_sensors(channels, values, frames, channels_file, findings),
-        references=_references(channels, values, channels_file),
+        stamps_s=_stamps_s(channels, table.values, channels_file),
+        sensors=_sensors(channels, table.values, frames, channels_file, findings),
+        references=_references(channels, table.values, channels_file),
     )
-    del values
-    even = even_time_base([table], rate_hz, settings)
+    sha256 = table.sha256
+    del table  # its samples are in SI units now
+    even = even_time_base([measured], rate_hz, settings)
     others = [each for each in (channels_file, sidecar_file, frames_file) if each.exists()]
-    recorded_at, scans = _recorded_at(motion, findings)
-    events_file = _events_file(motion, stem)
+    recorded_at, scans = recorded_at_of(motion, findings)
+    events_file = events_file_of(motion, stem)
     others.extend(each for each in (events_file, scans) if each is not None)
     task = sidecar.get("TaskName")
     entities = dict(re.findall(r"(?:^|_)([a-z]+)-([0-9A-Za-z]+)", stem))
@@ -162,156 +149,19 @@ def read_bids_motion(path: Path, settings: ReadingSettings) -> Recording:
         filled_samples=even.filled_samples,
         files=(InputFile(motion.name, sha256), *(InputFile(each.name, sha256_of(each)) for each in others)),
         references=even.references,
-        events=tuple(_rows(events_file)) if events_file else (),
+        events=tuple(read_rows(events_file)) if events_file else (),
         findings=(*findings, *even.findings),
     )
-
-
-# ---------------------------------------------------------------------------------------------------------- sidecars
-
-
-def _text(file: Path) -> str:
-    try:
-        return file.read_text("utf-8-sig")
-    except FileNotFoundError:
-        raise RecordingError(
-            "the sidecar is missing", where=str(file), do="put it beside the recording, as BIDS Motion asks"
-        ) from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise RecordingError(f"the sidecar can't be read ({error})", where=str(file)) from None
-
-
-def _rows(file: Path) -> list[dict[str, str]]:
-    lines = _text(file).splitlines()
-    if not lines:
-        raise RecordingError("the file is empty", where=str(file))
-    names = lines[0].split("\t")
-    rows = []
-    for number, line in enumerate(lines[1:], start=2):
-        if not line.strip():
-            continue
-        cells = line.split("\t")
-        if len(cells) != len(names):
-            raise RecordingError(
-                f"the line has {len(cells)} columns where the header has {len(names)}", where=f"{file.name}:{number}"
-            )
-        rows.append(dict(zip(names, cells, strict=True)))
-    return rows
-
-
-def _json(file: Path, *, required: bool) -> dict[str, object]:
-    if not required and not file.exists():
-        return {}
-    try:
-        content = json.loads(_text(file))
-    except json.JSONDecodeError as error:
-        raise RecordingError(f"is no JSON: {error.msg}", where=f"{file.name}:{error.lineno}:{error.colno}") from None
-    if not isinstance(content, dict):
-        raise RecordingError("must be a JSON object", where=file.name)
-    return content
-
-
-def _rate_hz(sidecar: Mapping[str, object], file: Path) -> float:
-    rate = sidecar.get("SamplingFrequency")
-    if isinstance(rate, bool) or not isinstance(rate, int | float) or not 0 < rate < 1e6:
-        got = "nothing" if "SamplingFrequency" not in sidecar else repr(rate)
-        raise RecordingError(f"SamplingFrequency must be a number of Hz, got {got}", where=file.name)
-    return float(rate)
-
-
-def _channels(file: Path) -> list[_Channel]:
-    rows = _rows(file)
-    if not rows:
-        raise RecordingError("the sidecar lists no channels", where=file.name)
-    absent = [name for name in _REQUIRED_COLUMNS if name not in rows[0]]
-    if absent:
-        raise RecordingError(
-            f"the columns {', '.join(_REQUIRED_COLUMNS)} are required, {', '.join(absent)} missing",
-            where=f"{file.name}:1",
-        )
-    channels = [_Channel(column, column + 2, row) for column, row in enumerate(rows)]
-    for channel in channels:
-        if channel["type"] not in _TYPES:
-            raise RecordingError(
-                f"type must be one of {', '.join(_TYPES)}, got {channel['type']!r}",
-                where=f"{file.name}:{channel.line}",
-            )
-    return channels
-
-
-def _frames(content: Mapping[str, object], file: Path, findings: list[Finding]) -> dict[str, str]:
-    """Mounting in words by frame name, for the frames whose axes are told."""
-    described = content.get("reference_frame")
-    levels = described.get("Levels") if isinstance(described, dict) else None
-    frames = {}
-    for name, level in levels.items() if isinstance(levels, dict) else ():
-        letters = level.get("SpatialAxes") if isinstance(level, dict) else None
-        if not isinstance(letters, str):
-            continue
-        rule = str(level.get("RotationRule", "right-hand"))
-        words = mounting_from_letters(letters) if rule == "right-hand" else None
-        if words is None:
-            sentence = (
-                f"{file.name}: the reference frame {name!r} has SpatialAxes {letters!r} ({rule}), which are no "
-                "right-handed axes with two known directions, so no mounting was taken from it."
-            )
-            findings.append(Finding("frame-unusable", "note", sentence))
-        else:
-            frames[name] = words
-    return frames
-
-
-def _events_file(motion: Path, stem: str) -> Path | None:
-    without = re.sub(r"_tracksys-[0-9A-Za-z]+", "", stem)
-    candidates = [motion.with_name(f"{each}_events.tsv") for each in (stem, without)]
-    return next((each for each in candidates if each.exists()), None)
-
-
-def _recorded_at(motion: Path, findings: list[Finding]) -> tuple[str | None, Path | None]:
-    """Time of the first sample from ``_scans.tsv``, with its offset, and the file that says so."""
-    folder = motion.parent.parent
-    name = f"{motion.parent.name}/{motion.name}"
-    for scans in sorted(folder.glob("*_scans.tsv")):
-        for row in _rows(scans):
-            if row.get("filename") != name:
-                continue
-            given = row.get("acq_time", "").strip()
-            if given in {"", "n/a"}:
-                return None, scans
-            try:
-                moment = datetime.fromisoformat(given)
-            except ValueError:
-                raise RecordingError(
-                    f"acq_time must be a time as 2026-12-01T08:00:00Z, got {given!r}", where=scans.name
-                ) from None
-            if moment.tzinfo is None:
-                sentence = f"{scans.name}: acq_time {given} has no offset from UTC, so it was not used."
-                findings.append(Finding("time-without-offset", "note", sentence))
-                return None, scans
-            if moment.year < _FIRST_TRUE_YEAR:
-                sentence = f"{scans.name}: acq_time lies before 1925, as BIDS hides dates, so it was not used."
-                findings.append(Finding("time-hidden", "note", sentence))
-                return None, scans
-            return _local(moment, row.get("utc_offset", "")), scans
-    return None, None
-
-
-def _local(moment: datetime, utc_offset: str) -> str:
-    match = re.fullmatch(r"([+-])(\d\d):(\d\d)", utc_offset.strip())
-    if match and moment.utcoffset() == timedelta(0):
-        size = timedelta(hours=int(match[2]), minutes=int(match[3]))
-        moment = moment.astimezone(timezone(-size if match[1] == "-" else size))
-    return moment.isoformat()
 
 
 # ----------------------------------------------------------------------------------------------------------- samples
 
 
-def _factor(channel: _Channel, file: Path) -> float:
+def _factor(channel: Channel, file: Path) -> float:
     return si_factor(channel["units"], _QUANTITIES[channel["type"]], where=f"{file.name}:{channel.line}")
 
 
-def _stamps_s(channels: Sequence[_Channel], values: Floats, file: Path) -> Floats | None:
+def _stamps_s(channels: Sequence[Channel], values: Floats, file: Path) -> Floats | None:
     latencies = [channel for channel in channels if channel["type"] == "LATENCY"]
     if not latencies:
         return None
@@ -322,7 +172,7 @@ def _stamps_s(channels: Sequence[_Channel], values: Floats, file: Path) -> Float
     return np.ascontiguousarray(values[:, latencies[0].column]) * _factor(latencies[0], file)
 
 
-def _references(channels: Sequence[_Channel], values: Floats, file: Path) -> tuple[ReferenceChannel, ...]:
+def _references(channels: Sequence[Channel], values: Floats, file: Path) -> tuple[ReferenceChannel, ...]:
     return tuple(
         ReferenceChannel(
             channel["name"],
@@ -334,9 +184,9 @@ def _references(channels: Sequence[_Channel], values: Floats, file: Path) -> tup
     )
 
 
-def _triple(channels: Sequence[_Channel], kind: str, tracked_point: str, file: Path) -> dict[str, _Channel]:
-    """The three axes of one kind of measurement at one tracked point."""
-    axes: dict[str, _Channel] = {}
+def _triple(channels: Sequence[Channel], kind: str, tracked_point: str, file: Path) -> dict[str, Channel]:
+    """Pick the three axes of one kind of measurement at one tracked point."""
+    axes: dict[str, Channel] = {}
     for channel in channels:
         if channel["type"] != kind or channel["tracked_point"] != tracked_point:
             continue
@@ -356,7 +206,7 @@ def _triple(channels: Sequence[_Channel], kind: str, tracked_point: str, file: P
     return axes
 
 
-def _samples(axes: Mapping[str, _Channel], values: Floats, file: Path) -> Floats:
+def _samples(axes: Mapping[str, Channel], values: Floats, file: Path) -> Floats:
     columns = [axes[axis].column for axis in "xyz"]
     samples = np.empty((len(values), 3))
     for index, axis in enumerate("xyz"):
@@ -368,7 +218,7 @@ def _samples(axes: Mapping[str, _Channel], values: Floats, file: Path) -> Floats
     return samples
 
 
-def _full_scale(axes: Mapping[str, _Channel], file: Path) -> float | None:
+def _full_scale(axes: Mapping[str, Channel], file: Path) -> float | None:
     """Smallest full scale that the three channels declare, in SI units."""
     limits = []
     for channel in axes.values():
@@ -384,7 +234,7 @@ def _full_scale(axes: Mapping[str, _Channel], file: Path) -> float | None:
 
 
 def _sensors(
-    channels: Sequence[_Channel], values: Floats, frames: Mapping[str, str], file: Path, findings: list[Finding]
+    channels: Sequence[Channel], values: Floats, frames: Mapping[str, str], file: Path, findings: list[Finding]
 ) -> tuple[Sensor, ...]:
     sensors = []
     points = dict.fromkeys(channel["tracked_point"] for channel in channels if channel["type"] in {"ACCEL", "GYRO"})

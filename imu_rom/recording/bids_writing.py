@@ -1,12 +1,11 @@
-"""Write recordings as BIDS Motion: ``_motion.tsv`` with its sidecars, and the files that make a folder a dataset.
+"""Write recordings as BIDS Motion: ``_motion.tsv`` with its sidecars.
 
 References
 ----------
 Brain Imaging Data Structure specification 1.9 and later, Motion (extension proposal 29).
 """
 
-import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -14,18 +13,11 @@ import numpy as np
 
 from imu_rom.errors import OutputError
 from imu_rom.recording.axes import Side, letters_from_mounting
+from imu_rom.recording.bids_dataset import as_json, as_rows
+from imu_rom.recording.formatting import format_numbers
 from imu_rom.recording.model import Floats, ReferenceChannel, Sensor
-from imu_rom.recording.table import format_numbers
 
-__all__ = [
-    "BIDS_VERSION",
-    "write_bids_motion",
-    "write_dataset_description",
-    "write_participants",
-    "write_readme",
-]
-
-BIDS_VERSION = "1.10.0"
+__all__ = ["write_bids_motion"]
 
 _CHANNEL_COLUMNS = ("name", "component", "type", "tracked_point", "units", "placement", "reference_frame")
 _KINDS = (
@@ -33,16 +25,9 @@ _KINDS = (
     ("gyro", "GYRO", "rad/s", "gyroscope_rad_s", "full_scale_rad_s"),
     ("magn", "MAGN", "T", "magnetometer_t", ""),
 )
+_COUNTED = ("ACCEL", "ANGACCEL", "GYRO", "JNTANG", "LATENCY", "MAGN", "MISC", "ORNT", "POS", "VEL")
 # tesla are small numbers: fixed decimals would round them to nothing
 _MAGNETOMETER_UNIT, _MAGNETOMETER_FACTOR = "uT", 1e6
-
-
-def _table(rows: Iterable[Sequence[str]]) -> str:
-    return "".join("\t".join(cell or "n/a" for cell in row) + "\n" for row in rows)
-
-
-def _json(content: Mapping[str, object]) -> str:
-    return json.dumps(content, indent=2, ensure_ascii=False) + "\n"
 
 
 def _label(kind: str, label: str) -> str:
@@ -81,6 +66,33 @@ def _channels(
     return rows
 
 
+def _write_channels(
+    base: Path, sensors: Sequence[Sensor], references: Sequence[ReferenceChannel], latency: bool, side: Side | None
+) -> list[list[str]]:
+    """Write ``_channels.tsv`` and, where there is something to explain, ``_channels.json``."""
+    frames: dict[str, str] = {}
+    levels: dict[str, object] = {}
+    for sensor in sensors:
+        axes = letters_from_mounting(sensor.mounting, side) if sensor.mounting else None
+        if axes:
+            frames[sensor.tracked_point] = name = f"sensor_{sensor.tracked_point}"
+            meaning = f"Axes of the sensor on {sensor.tracked_point}, as it sits on the body in the neutral pose"
+            levels[name] = {"SpatialAxes": axes, "RotationRule": "right-hand", "Description": meaning}
+    rows = _channels(sensors, references, latency, frames)
+    scaled = any(row[-1] for row in rows)
+    columns = (*_CHANNEL_COLUMNS, "full_scale") if scaled else _CHANNEL_COLUMNS
+    text = as_rows([columns, *(row[: len(columns)] for row in rows)])
+    base.with_name(f"{base.name}_channels.tsv").write_text(text, "utf-8")
+    meanings: dict[str, object] = {}
+    if levels:
+        meanings["reference_frame"] = {"Description": "Frame of the channel's axes", "Levels": levels}
+    if scaled:
+        meanings["full_scale"] = {"Description": "Largest value that the channel can give, in its units"}
+    if meanings:
+        base.with_name(f"{base.name}_channels.json").write_text(as_json(meanings), "utf-8")
+    return rows
+
+
 def _samples(sensors: Sequence[Sensor], references: Sequence[ReferenceChannel], latency_s: Floats | None) -> Floats:
     count = len(sensors[0].gyroscope_rad_s)
     columns: list[Floats] = [] if latency_s is None else [np.asarray(latency_s, dtype=np.float64)[:, None]]
@@ -111,9 +123,9 @@ def _add_scan(subject_folder: Path, prefix: str, motion: Path, recorded_at: str)
     name = motion.relative_to(subject_folder).as_posix()
     rows = [line.split("\t") for line in scans.read_text("utf-8").splitlines()[1:]] if scans.exists() else []
     rows = [row for row in rows if row[0] != name] + [[name, acq_time, moment.isoformat()[-6:].replace("Z", "+00:00")]]
-    scans.write_text(_table([("filename", "acq_time", "utc_offset"), *sorted(rows)]), "utf-8")
+    scans.write_text(as_rows([("filename", "acq_time", "utc_offset"), *sorted(rows)]), "utf-8")
     meaning = "Offset of the local time from UTC where and when the recording was made (acq_time is in UTC)"
-    scans.with_suffix(".json").write_text(_json({"utc_offset": {"Description": meaning}}), "utf-8")
+    scans.with_suffix(".json").write_text(as_json({"utc_offset": {"Description": meaning}}), "utf-8")
 
 
 def write_bids_motion(
@@ -175,164 +187,41 @@ def write_bids_motion(
     OutputError
         A label or time is not as BIDS has it, channels differ in length, or the file exists.
     """
-    parts = [f"sub-{_label('subject', subject)}"]
-    subject_folder = folder / parts[0]
-    if session is not None:
-        parts.append(f"ses-{_label('session', session)}")
-        subject_folder /= parts[1]
-    prefix = "_".join(parts)
-    stem = f"{prefix}_task-{_label('task', task)}_tracksys-{_label('tracking system', tracking_system)}"
-    if run is not None:
-        stem += f"_run-{_label('run', run)}"
+    labels = [("sub", subject), ("ses", session), ("task", task), ("tracksys", tracking_system), ("run", run)]
+    parts = [f"{entity}-{_label(entity, label)}" for entity, label in labels if label is not None]
+    prefix = "_".join(parts[:1] if session is None else parts[:2])
+    subject_folder = folder / prefix.replace("_", "/")
+    base = subject_folder / "motion" / "_".join(parts)
+    motion = base.with_name(f"{base.name}_motion.tsv")
     if not sensors:
         raise OutputError("a recording needs at least one sensor to be written")
-    samples = _samples(sensors, references, latency_s)
-    motion_folder = subject_folder / "motion"
-    motion = motion_folder / f"{stem}_motion.tsv"
     if motion.exists():
         raise OutputError("the recording exists already", where=str(motion))
-    motion_folder.mkdir(parents=True, exist_ok=True)
-
-    frames, levels = {}, {}
-    for sensor in sensors:
-        axes = letters_from_mounting(sensor.mounting, side) if sensor.mounting else None
-        if axes:
-            frames[sensor.tracked_point] = name = f"sensor_{sensor.tracked_point}"
-            meaning = f"Axes of the sensor on {sensor.tracked_point}, as it sits on the body in the neutral pose"
-            levels[name] = {"SpatialAxes": axes, "RotationRule": "right-hand", "Description": meaning}
-    rows = _channels(sensors, references, latency_s is not None, frames)
-    scaled = any(row[-1] for row in rows)
-    columns = (*_CHANNEL_COLUMNS, "full_scale") if scaled else _CHANNEL_COLUMNS
-    (motion_folder / f"{stem}_channels.tsv").write_text(
-        _table([columns, *(row[: len(columns)] for row in rows)]), "utf-8"
-    )
-    meanings: dict[str, object] = {}
-    if levels:
-        meanings["reference_frame"] = {"Description": "Frame of the channel's axes", "Levels": levels}
-    if scaled:
-        meanings["full_scale"] = {"Description": "Largest value that the channel can give, in its units"}
-    if meanings:
-        (motion_folder / f"{stem}_channels.json").write_text(_json(meanings), "utf-8")
-    counts = {kind: sum(row[2] == kind for row in rows) for kind in ("ACCEL", "GYRO", "MAGN", "JNTANG", "LATENCY")}
+    samples = _samples(sensors, references, latency_s)
+    motion.parent.mkdir(parents=True, exist_ok=True)
+    rows = _write_channels(base, sensors, references, latency_s is not None, side)
+    counts = {kind: sum(row[2] == kind for row in rows) for kind in _COUNTED}
     sidecar: dict[str, object] = {
         "TaskName": task,
+        **({"TaskDescription": description} if description else {}),
         "SamplingFrequency": int(rate_hz) if float(rate_hz).is_integer() else rate_hz,
         "TrackingSystemName": tracking_system,
         "TrackedPointsCount": len(sensors),
         "MotionChannelCount": len(rows),
-        **{f"{kind}ChannelCount": count for kind, count in counts.items() if count},
+        **{f"{kind}ChannelCount": count for kind, count in counts.items()},
         "MissingValues": "n/a" if np.isnan(samples.sum()) else "none",
     }
-    if description:
-        sidecar["TaskDescription"] = description
-    (motion_folder / f"{stem}_motion.json").write_text(_json(sidecar), "utf-8")
+    base.with_name(f"{base.name}_motion.json").write_text(as_json(sidecar), "utf-8")
     if events:
         names = ["onset", "duration", *sorted({key for row in events for key in row} - {"onset", "duration"})]
         lines = [names, *([str(row.get(name, "")) for name in names] for row in events)]
-        (motion_folder / f"{stem}_events.tsv").write_text(_table(lines), "utf-8")
-    with motion.open("wb") as file:
-        try:
-            file.writelines(format_numbers(samples, digits))
-        except ValueError as error:
-            raise OutputError(str(error), where=str(motion)) from None
+        base.with_name(f"{base.name}_events.tsv").write_text(as_rows(lines), "utf-8")
     if recorded_at is not None:
         _add_scan(subject_folder, prefix, motion, recorded_at)
+    try:
+        with motion.open("wb") as file:
+            file.writelines(format_numbers(samples, digits))
+    except ValueError as error:
+        motion.unlink()
+        raise OutputError(str(error), where=str(motion)) from None
     return motion
-
-
-def write_dataset_description(
-    folder: Path,
-    *,
-    name: str,
-    authors: Sequence[str] = (),
-    license_name: str = "CC0",
-    acknowledgements: str = "",
-    generated_by: Mapping[str, str] | None = None,
-) -> Path:
-    """Write ``dataset_description.json``.
-
-    Parameters
-    ----------
-    folder : Path
-        The dataset's folder; made where it is missing.
-    name : str
-        Name of the dataset.
-    authors : sequence of str
-        Who made it.
-    license_name : str, optional
-        Licence of the data.
-    acknowledgements : str, optional
-        Free text, such as that the data are invented.
-    generated_by : mapping of str to str or None
-        ``Name``, ``Version`` and ``Description`` of the program that made the data.
-
-    Returns
-    -------
-    Path
-        The file.
-    """
-    content: dict[str, object] = {
-        "Name": name,
-        "BIDSVersion": BIDS_VERSION,
-        "DatasetType": "raw",
-        "License": license_name,
-    }
-    if authors:
-        content["Authors"] = list(authors)
-    if acknowledgements:
-        content["Acknowledgements"] = acknowledgements
-    if generated_by:
-        content["GeneratedBy"] = [dict(generated_by)]
-    folder.mkdir(parents=True, exist_ok=True)
-    path = folder / "dataset_description.json"
-    path.write_text(_json(content), "utf-8")
-    return path
-
-
-def write_readme(folder: Path, text: str) -> Path:
-    """Write the dataset's README.
-
-    Parameters
-    ----------
-    folder : Path
-        The dataset's folder.
-    text : str
-        What the data are and where they come from.
-
-    Returns
-    -------
-    Path
-        The file.
-    """
-    path = folder / "README.md"
-    path.write_text(text.rstrip("\n") + "\n", "utf-8")
-    return path
-
-
-def write_participants(
-    folder: Path, rows: Sequence[Mapping[str, str]], descriptions: Mapping[str, str] | None = None
-) -> Path:
-    """Write ``participants.tsv`` and its sidecar.
-
-    Parameters
-    ----------
-    folder : Path
-        The dataset's folder.
-    rows : sequence of mapping of str to str
-        One row a person, each with ``participant_id`` (``sub-`` and the label) and any other columns.
-    descriptions : mapping of str to str or None
-        Meaning of the other columns.
-
-    Returns
-    -------
-    Path
-        The ``participants.tsv``.
-    """
-    others = list(dict.fromkeys(key for row in rows for key in row if key != "participant_id"))
-    names = ["participant_id", *others]
-    path = folder / "participants.tsv"
-    path.write_text(_table([names, *([row.get(name, "") for name in names] for row in rows)]), "utf-8")
-    meanings = {name: {"Description": (descriptions or {}).get(name, name)} for name in others}
-    if meanings:
-        path.with_suffix(".json").write_text(_json(meanings), "utf-8")
-    return path
