@@ -10,7 +10,6 @@ from datetime import date
 from importlib import metadata
 
 from imu_rom import __version__
-from imu_rom.dose.assignment import subject_label
 from imu_rom.dose.comparison import SessionComparison
 from imu_rom.dose.plan import Exercise
 from imu_rom.exchange.plain_values import rounded
@@ -189,7 +188,7 @@ def result_document(session: SessionResult) -> ResultDocument:
     return ResultDocument(
         program_version=__version__,
         patient=plan.patient,
-        bids_subject=subject_label(plan) or recording.subject,
+        bids_subject=plan.subject or recording.subject,
         stage=plan.stage.name,
         stage_from=plan.stage.from_date,
         plan_title=plan.title,
