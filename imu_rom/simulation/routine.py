@@ -1,11 +1,10 @@
 """What the invented person is asked to do: the routine, from a plan's exercise or by name."""
 
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from types import MappingProxyType
-from typing import Literal
-
-import numpy as np
+from typing import Literal, NoReturn
 
 from imu_rom.dose.plan import Exercise
 from imu_rom.errors import SettingError
@@ -95,23 +94,25 @@ class Routine:
     distal_mounting: str | None = None
 
     def __post_init__(self) -> None:
+        def refuse(sentence: str) -> NoReturn:
+            raise SettingError(sentence, where="simulated routine")
+
         if self.joint not in {"ankle", "knee"}:
-            raise SettingError(f"joint must be ankle or knee, got {self.joint!r}", where="simulated routine")
+            refuse(f"joint must be ankle or knee, got {self.joint!r}")
+        for each in fields(self):
+            value = getattr(self, each.name)
+            if each.name.endswith("_deg") and isinstance(value, int | float) and not math.isfinite(value):
+                refuse(f"{each.name} must be a number, got {value}")
+            if each.name.endswith(("_s", "_sd_deg", "_variation")) and not 0 <= value < math.inf:
+                refuse(f"{each.name} must be a number from 0, got {value}")
+            if each.name.endswith(("_share", "_probability")) and not 0 <= value <= 1:
+                refuse(f"{each.name} must lie in 0 to 1, got {value}")
         if self.sets < 1 or self.repetitions < 1:
-            raise SettingError(
-                f"sets and repetitions must be at least 1, got {self.sets} and {self.repetitions}",
-                where="simulated routine",
-            )
+            refuse(f"sets and repetitions must be at least 1, got {self.sets} and {self.repetitions}")
         if self.set_repetitions and (len(self.set_repetitions) != self.sets or min(self.set_repetitions) < 1):
-            raise SettingError(
-                f"set_repetitions must be {self.sets} numbers from 1, got {self.set_repetitions}",
-                where="simulated routine",
-            )
+            refuse(f"set_repetitions must be {self.sets} numbers from 1, got {self.set_repetitions}")
         if self.end_range_deg <= self.start_deg:
-            raise SettingError(
-                f"the end range must lie past the start, got {self.start_deg} to {self.end_range_deg} deg",
-                where="simulated routine",
-            )
+            refuse(f"the end range must lie past the start, got {self.start_deg} to {self.end_range_deg} deg")
 
 
 def routine_from_exercise(exercise: Exercise, *, depth_offset_deg: float = 0.0, **changes: object) -> Routine:
@@ -159,7 +160,7 @@ def routine_from_exercise(exercise: Exercise, *, depth_offset_deg: float = 0.0, 
     )
     if exercise.end_range_deg is not None:
         low, high = exercise.end_range_deg
-        routine = replace(routine, end_range_deg=(low + high) / 2 if np.isfinite(high) else low + 4)
+        routine = replace(routine, end_range_deg=(low + high) / 2 if math.isfinite(high) else low + 4)
     said = {
         "start_deg": exercise.start_deg,
         "rest_s": exercise.rest_s,

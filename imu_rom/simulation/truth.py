@@ -91,6 +91,8 @@ class Truth:
         Neutral pose; calibration movement; from both sensors taped on to the first one taken off.
     chair : Interval or None
         A quiet while on a chair before standing up.
+    leaning : Interval or None
+        A quiet stand with the shank leaning, before the neutral pose.
     walking, step_waits : tuple of Interval
         Walking, stepping up and turning; quiet waits at the place of exercise.
     body : Body
@@ -107,6 +109,7 @@ class Truth:
     calibration: Interval
     worn: Interval
     chair: Interval | None
+    leaning: Interval | None
     walking: tuple[Interval, ...]
     step_waits: tuple[Interval, ...]
     body: Body
@@ -233,6 +236,7 @@ def truth_of(course: Course, motion: Motion, body: Body, every: int) -> Truth:
         calibration=named["calibration"][0],
         worn=Interval(on, off),
         chair=named["chair"][0] if "chair" in named else None,
+        leaning=named["leaning"][0] if "leaning" in named else None,
         walking=tuple(named["walking"]),
         step_waits=tuple(named["step wait"]),
         body=body,
