@@ -55,6 +55,13 @@ def minimum_jerk_time_past_s(duration_s: float, start_deg: float, end_range_deg:
     doi:10.1523/JNEUROSCI.05-07-01688.1985 (the polynomial of a point-to-point movement).
     """
     share = _share_of_way(start_deg, end_range_deg, threshold_deg)
+    if share <= 0.5:
+        return duration_s * (1 - _minimum_jerk_time_share(share))
+    # the movement is symmetric, and the polynomial is exact only near its start
+    return duration_s * _minimum_jerk_time_share(1 - share)
+
+
+def _minimum_jerk_time_share(share: float) -> float:
     low, high = 0.0, 1.0
     for _ in range(60):
         middle = (low + high) / 2
@@ -62,7 +69,7 @@ def minimum_jerk_time_past_s(duration_s: float, start_deg: float, end_range_deg:
             low = middle
         else:
             high = middle
-    return duration_s * (1 - high)
+    return low
 
 
 def _share_of_way(start_deg: float, end_range_deg: float, threshold_deg: float) -> float:

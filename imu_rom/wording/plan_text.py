@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from imu_rom.dose.decidability import Decidability, decidability
 from imu_rom.dose.plan import Exercise, Plan, Stage
-from imu_rom.dose.prescription import prescribed_time_per_set
+from imu_rom.dose.prescription import prescribed_time_per_set, window_ends_deg
 from imu_rom.dose.sites import TAGS, TaggedText, tendon_site
 from imu_rom.motion.joints import joint_motion
 
@@ -153,6 +153,10 @@ def _threshold(exercise: Exercise) -> Iterator[str]:
     if threshold.basis == "neutral by convention" and threshold.deg != 0:
         yield f"Look again: the basis is neutral by convention, which is 0 deg, but the angle is {threshold.deg:g} deg."
     prescribed = prescribed_time_per_set(exercise)
+    ends_deg = window_ends_deg(exercise)
+    if prescribed is None and ends_deg is not None and sum(ends_deg) / 2 <= threshold.deg:
+        yield "Time past it in a set is not prescribed: the plan asks for stopping there, which the limit decides."
+        return
     if prescribed is None:
         yield (
             "Time past it in a set is not prescribed, and can't be derived: that takes start_deg, an end range past "
@@ -297,9 +301,10 @@ def _time_sentences(exercise: Exercise, bands: Decidability) -> Iterator[str]:
         if edge is not None:
             interval = f"{edge.low_s:.0f} to {edge.high_s:.0f} s"
             seconds = f" ({edge.time_s:.0f} s a set by hold and tempo, with a 95 % interval of {interval})"
+        half_deg = bands.interval_half_width_deg
         yield (
             f"the window's lower edge of {low:g} deg lies {abs(margin_deg):g} deg from the compressive angle of "
-            f"{threshold.deg:g} deg, within the 95 % interval of +-{bands.interval_half_width_deg:.1f} deg, so for a "
+            f"{threshold.deg:g} deg, less than the {half_deg:.1f} deg of the 95 % interval, so for a "
             f"repetition that ends there all of its hold or none of it may count as time past the angle{seconds}."
         )
     middle, prescribed = bands.at_middle, prescribed_time_per_set(exercise)
