@@ -41,7 +41,11 @@ FOREFOOT_M = 0.13
 
 @dataclass(frozen=True)
 class Course:
-    """What is done in a session, and how well it is measured."""
+    """What is done in a session, and how well it is measured.
+
+    ``heel_turn_deg`` is how far the heel turns in and out in walking, which makes the ankle less of a hinge;
+    ``skin_deg`` the RMS turn of a sensor against its bone while the leg moves.
+    """
 
     sets: int = 3
     repetitions: int = 15
@@ -57,6 +61,7 @@ class Course:
     neutral_s: float = 8.0
     raise_deg: float = -30.0
     rate_hz: float = 100.0
+    heel_turn_deg: float = 3.0
     skin_deg: float = 0.8
     gyroscope_bias_deg_s: float = 0.4
     accelerometer_bias_m_s2: float = 0.1
@@ -167,7 +172,7 @@ class Script:
         phase = 2.0 * np.pi * stride_hz * time_s + 0.3 * np.sin(2.0 * np.pi * 0.11 * time_s)
         value["lean"] += envelope * np.radians(22.0 * np.sin(phase) + 6.0 * np.sin(2.0 * phase + 0.8) - 6.0)
         value["ankle"] += envelope * np.radians(9.0 * np.sin(phase + 1.1) + 6.0 * np.sin(2.0 * phase + 2.3))
-        value["heel_turn"] += envelope * np.radians(3.0 * np.sin(phase + 0.4))
+        value["heel_turn"] += envelope * np.radians(self.course.heel_turn_deg * np.sin(phase + 0.4))
         value["tilt"] += envelope * np.radians(2.5 * np.sin(phase - 0.7))
         value["turn"] += envelope * np.radians(4.0 * np.sin(phase + 2.0))
         value["forward"] += envelope * 0.10 * np.sin(phase + 0.2)
