@@ -29,7 +29,7 @@ from imu_rom.recording.bids_sidecars import (
 from imu_rom.recording.bids_writing import write_bids_motion
 from imu_rom.recording.clock import MeasuredTable
 from imu_rom.recording.model import Floats, InputFile, Recording, ReferenceChannel, Sensor
-from imu_rom.recording.table import TableLayout, check_is_text, read_table, sha256_of
+from imu_rom.recording.table import TableLayout, check_is_text, read_table, sha256_of, side_by_side
 from imu_rom.recording.timebase import even_time_base
 from imu_rom.settings import ReadingSettings
 from imu_rom.units import Quantity, si_factor
@@ -124,9 +124,9 @@ def read_bids_motion(path: Path, settings: ReadingSettings) -> Recording:
     measured = MeasuredTable(
         file=motion.name,
         first_line=1,
-        stamps_s=_stamps_s(channels, table.values, channels_file),
-        sensors=_sensors(channels, table.values, frames, channels_file, findings),
-        references=_references(channels, table.values, channels_file),
+        stamps_s=_stamps_s(channels, table.numbers, channels_file),
+        sensors=_sensors(channels, table.numbers, frames, channels_file, findings),
+        references=_references(channels, table.numbers, channels_file),
     )
     sha256 = table.sha256
     del table  # its samples are in SI units now
@@ -161,7 +161,7 @@ def _factor(channel: Channel, file: Path) -> float:
     return si_factor(channel["units"], _QUANTITIES[channel["type"]], where=f"{file.name}:{channel.line}")
 
 
-def _stamps_s(channels: Sequence[Channel], values: Floats, file: Path) -> Floats | None:
+def _stamps_s(channels: Sequence[Channel], values: Mapping[int, Floats], file: Path) -> Floats | None:
     latencies = [channel for channel in channels if channel["type"] == "LATENCY"]
     if not latencies:
         return None
@@ -169,15 +169,15 @@ def _stamps_s(channels: Sequence[Channel], values: Floats, file: Path) -> Floats
         raise RecordingError(
             "there must be one LATENCY channel at most", where=f"{file.name}:{latencies[1].line}", do="keep one"
         )
-    return np.ascontiguousarray(values[:, latencies[0].column]) * _factor(latencies[0], file)
+    return values[latencies[0].column] * _factor(latencies[0], file)
 
 
-def _references(channels: Sequence[Channel], values: Floats, file: Path) -> tuple[ReferenceChannel, ...]:
+def _references(channels: Sequence[Channel], values: Mapping[int, Floats], file: Path) -> tuple[ReferenceChannel, ...]:
     return tuple(
         ReferenceChannel(
             channel["name"],
             channel["tracked_point"],
-            np.rad2deg(values[:, channel.column] * _factor(channel, file)),
+            np.rad2deg(values[channel.column] * _factor(channel, file)),
         )
         for channel in channels
         if channel["type"] == "JNTANG"
@@ -206,16 +206,9 @@ def _triple(channels: Sequence[Channel], kind: str, tracked_point: str, file: Pa
     return axes
 
 
-def _samples(axes: Mapping[str, Channel], values: Floats, file: Path) -> Floats:
-    columns = [axes[axis].column for axis in "xyz"]
-    samples = np.empty((len(values), 3))
-    for index, axis in enumerate("xyz"):
-        factor = _factor(axes[axis], file)
-        if factor == 1.0:
-            samples[:, index] = values[:, columns[index]]
-        else:
-            np.multiply(values[:, columns[index]], factor, out=samples[:, index])
-    return samples
+def _samples(axes: Mapping[str, Channel], values: Mapping[int, Floats], file: Path) -> Floats:
+    ordered = [axes[axis] for axis in "xyz"]
+    return side_by_side([values[each.column] for each in ordered], [_factor(each, file) for each in ordered])
 
 
 def _full_scale(axes: Mapping[str, Channel], file: Path) -> float | None:
@@ -234,7 +227,7 @@ def _full_scale(axes: Mapping[str, Channel], file: Path) -> float | None:
 
 
 def _sensors(
-    channels: Sequence[Channel], values: Floats, frames: Mapping[str, str], file: Path, findings: list[Finding]
+    channels: Sequence[Channel], values: Mapping[int, Floats], frames: Mapping[str, str], file: Path, findings: list[Finding]
 ) -> tuple[Sensor, ...]:
     sensors = []
     points = dict.fromkeys(channel["tracked_point"] for channel in channels if channel["type"] in {"ACCEL", "GYRO"})
@@ -262,7 +255,7 @@ def _sensors(
                 accelerometer_m_s2=_samples(acceleration, values, file),
                 gyroscope_rad_s=_samples(rate, values, file),
                 magnetometer_t=_samples(field, values, file) if field else None,
-                missing=np.zeros(len(values), dtype=bool),
+                missing=np.zeros(len(next(iter(values.values()))), dtype=bool),
                 mounting=frames.get(names.pop()) if len(names) == 1 else None,
                 placement=own[0]["placement"] or None,
                 full_scale_m_s2=_full_scale(acceleration, file),

@@ -7,7 +7,7 @@ a clean file; only when that fails is the file read again, slower, to tell missi
 import csv
 import hashlib
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from imu_rom.errors import RecordingError
 from imu_rom.recording.model import Floats
 
-__all__ = ["Table", "TableLayout", "check_is_text", "read_table", "sha256_of"]
+__all__ = ["Table", "TableLayout", "check_is_text", "read_table", "sha256_of", "side_by_side"]
 
 _LONGEST_QUOTE = 40
 _HEAD_BYTES = 65536
@@ -69,16 +69,16 @@ class Table:
 
     Parameters
     ----------
-    values : ndarray of float64 of shape (rows, number columns)
-        Column-major; NaN where a value is missing.
-    texts : tuple of ndarray of shape (rows,)
-        Text columns.
+    numbers : mapping of int to ndarray of float64 of shape (rows,)
+        Number columns by their place in the file; NaN where a value is missing.
+    texts : mapping of int to ndarray of str of shape (rows,)
+        Text columns by their place in the file.
     sha256 : str
         Digest of the file's bytes, taken beside the reading.
     """
 
-    values: Floats
-    texts: tuple[NDArray[np.object_], ...]
+    numbers: Mapping[int, Floats]
+    texts: Mapping[int, NDArray[np.object_]]
     sha256: str
 
 
@@ -169,13 +169,34 @@ def read_table(path: Path, layout: TableLayout) -> Table:
     hashing.start()
     try:
         _check_last_line(path, layout)
-        values, texts = _parsed(path, layout)
+        numbers, texts = _parsed(path, layout)
     finally:
         hashing.join()
-    return Table(values, texts, digest[0])
+    return Table(numbers, texts, digest[0])
 
 
-def _parsed(path: Path, layout: TableLayout) -> tuple[Floats, tuple[NDArray[np.object_], ...]]:
+def side_by_side(columns: Sequence[Floats], factors: Sequence[float]) -> Floats:
+    """Put columns side by side, each times its factor, in one pass.
+
+    Parameters
+    ----------
+    columns : sequence of ndarray of shape (n,)
+        Columns of a table.
+    factors : sequence of float
+        SI units in one unit of each column.
+
+    Returns
+    -------
+    ndarray of shape (n, columns)
+        Row by row in memory.
+    """
+    together = np.empty((len(columns[0]), len(columns)))
+    for index, (column, factor) in enumerate(zip(columns, factors, strict=True)):
+        np.multiply(column, factor, out=together[:, index])
+    return together
+
+
+def _parsed(path: Path, layout: TableLayout) -> tuple[dict[int, Floats], dict[int, NDArray[np.object_]]]:
     from pandas import read_csv  # noqa: PLC0415  # heavy
     from pandas.errors import EmptyDataError, ParserError  # noqa: PLC0415  # heavy
 
@@ -209,15 +230,16 @@ def _parsed(path: Path, layout: TableLayout) -> tuple[Floats, tuple[NDArray[np.o
         raise _bad_cell(path, layout, numbers, str(error)) from None
     if options["usecols"] is None and frame.shape[1] != width:
         raise _bad_cell(path, layout, numbers, "")
-    texts = tuple(frame[column].to_numpy(dtype=object) for column in layout.texts)
-    values: Floats = (frame[list(numbers)] if texts else frame).to_numpy()
+    texts = {column: frame[column].to_numpy(dtype=object) for column in layout.texts}
+    # views of the frame's columns, no copies
+    values: dict[int, Floats] = {column: frame[column].to_numpy() for column in numbers}
     # a sum is one pass without a temporary; it is finite only if all values are
-    if not np.isfinite(values.sum()):
-        short = "" in layout.missing and np.isnan(values[:, -1]).any()
-        if short or np.isinf(values).any():
-            fault = _bad_cell(path, layout, numbers, "")
-            if fault.what:
-                raise fault
+    unfinished = [column for column in numbers if not np.isfinite(values[column].sum())]
+    short = "" in layout.missing and numbers[-1] in unfinished
+    if short or any(np.isinf(values[column]).any() for column in unfinished):
+        fault = _bad_cell(path, layout, numbers, "")
+        if fault.what:
+            raise fault
     return values, texts
 
 
