@@ -5,6 +5,7 @@ Time without data stays out of the lines and is counted beside them.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,14 +30,9 @@ class AnglePath:
     pieces: tuple[tuple[Floats, Floats], ...]
     unseen_s: float = 0.0
 
+    @cached_property
     def segments(self) -> tuple[Floats, Floats, Floats]:
-        """All straight segments.
-
-        Returns
-        -------
-        low_deg, high_deg, duration_s : ndarray of shape (n,)
-            Lower and upper end of each segment in degrees, and how long it lasts in seconds.
-        """
+        """Lower and upper end of each straight segment in degrees and its duration in seconds, each of shape (n,)."""
         if not self.pieces:
             return np.empty(0), np.empty(0), np.empty(0)
         before = _joined([angle[:-1] for angle, _ in self.pieces])
@@ -215,12 +211,18 @@ def _lowest_between(angle: Floats, at: Floats, starts: Floats, window_s: float) 
     first = np.searchsorted(at, starts, side="right")
     count = np.searchsorted(at, starts + window_s, side="left") - first
     lowest = np.full(len(starts), np.inf)
-    # two overlapping runs of 2^k samples cover every run of 2^k to 2^(k + 1)
+    some = count > 0
+    if not some.any():
+        return lowest
+    first, count = first[some], count[some]
+    # all windows hold nearly the same number of samples: cover each by a few runs of 2^k samples
     running, length = angle, 1
-    while length <= count.max(initial=0):
-        fits = (count >= length) & (count < 2 * length)
-        last = first[fits] + count[fits] - length
-        lowest[fits] = np.minimum(running[first[fits]], running[last])
+    while 2 * length <= count.min():
         running = np.minimum(running[:-length], running[length:])
         length *= 2
+    last = count - length
+    found = running[first]
+    for offset in range(length, int(count.max()), length):
+        found = np.minimum(found, running[first + np.minimum(offset, last)])
+    lowest[some] = found
     return lowest

@@ -27,6 +27,7 @@ __all__ = [
     "global_risk",
     "normal_cdf",
     "shared_error_nodes",
+    "standard_nodes",
 ]
 
 Floats = NDArray[np.float64]
@@ -242,10 +243,22 @@ def global_risk(
 
 
 @cache
-def _standard_nodes() -> Floats:
+def standard_nodes(count: int) -> Floats:
+    """Split the standard normal distribution into layers of equal probability.
+
+    Parameters
+    ----------
+    count : int
+        How many.
+
+    Returns
+    -------
+    ndarray of shape (count,)
+        The middle of each layer, by probability; rising, read-only.
+    """
     from scipy.special import ndtri  # noqa: PLC0415  scipy.special loads slowly
 
-    nodes = np.asarray(ndtri((np.arange(NODES) + 0.5) / NODES), dtype=np.float64)
+    nodes = np.asarray(ndtri((np.arange(count) + 0.5) / count), dtype=np.float64)
     nodes.flags.writeable = False
     return nodes
 
@@ -263,7 +276,7 @@ def shared_error_nodes(standard_uncertainty: float) -> Floats:
     ndarray of shape (nodes,)
         Rising values; the mean of a function over them is its expectation.
     """
-    return _standard_nodes() * standard_uncertainty
+    return standard_nodes(NODES) * standard_uncertainty
 
 
 def at_least_probability(probabilities: Floats, count: int) -> float:

@@ -32,6 +32,7 @@ __all__ = [
 ]
 
 Floats = NDArray[np.float64]
+Segments = tuple[Floats, Floats, Floats]
 
 STEPS_PER_DEG = 10
 """The curve has one entry every 0.1 degrees; counted in whole steps, because n / 10 * 10 == n in floating point."""
@@ -177,16 +178,28 @@ def time_past(path: AnglePath, threshold_deg: float) -> float:
     float
         Seconds, exact for the path.
     """
-    low, high, duration = path.segments()
-    whole = (low >= threshold_deg) & (high > threshold_deg)
-    crossing = (low < threshold_deg) & (high > threshold_deg)
-    low, high = low[crossing], high[crossing]
-    part = duration[crossing] * ((high - threshold_deg) / (high - low))
-    return float(duration[whole].sum() + part.sum())
+    return _time_past(_past(path.segments, threshold_deg), threshold_deg)
 
 
-def time_past_interval(path: AnglePath, threshold_deg: float, standard_uncertainty_deg: float) -> tuple[float, float]:
-    """95 % interval of the time past an angle, for an error of the angle that is common to the path.
+def _past(segments: Segments, threshold_deg: float) -> Segments:
+    """Segments of which a part is past the threshold."""
+    low, high, duration = segments
+    past = high > threshold_deg
+    return low[past], high[past], duration[past]
+
+
+def _time_past(segments: Segments, threshold_deg: float) -> float:
+    low, high, duration = segments
+    crossing = low < threshold_deg
+    inside = duration[~crossing].sum()
+    low, high, duration = low[crossing], high[crossing], duration[crossing]
+    return float(inside + (duration * ((high - threshold_deg) / (high - low))).sum())
+
+
+def time_past_interval(
+    path: AnglePath, threshold_deg: float, standard_uncertainty_deg: float
+) -> tuple[float, float, float]:
+    """Time past an angle with its 95 % interval, for an error of the angle that is common to the path.
 
     Parameters
     ----------
@@ -199,13 +212,18 @@ def time_past_interval(path: AnglePath, threshold_deg: float, standard_uncertain
 
     Returns
     -------
-    low_s, high_s : float
-        Time past the threshold at the 2.5 % and 97.5 % quantiles of the error; time without data is added to the
+    time_s, low_s, high_s : float
+        Time past the threshold, and at the 2.5 % and 97.5 % quantiles of the error; time without data is added to the
         high end.
     """
     reach_deg = COVERAGE_FACTOR * standard_uncertainty_deg
-    low_s = time_past(path, threshold_deg + reach_deg)
-    return low_s, time_past(path, threshold_deg - reach_deg) + path.unseen_s
+    times_s = []
+    segments = path.segments
+    for level_deg in (threshold_deg - reach_deg, threshold_deg, threshold_deg + reach_deg):
+        segments = _past(segments, level_deg)  # what is past a higher level is among what is past a lower one
+        times_s.append(_time_past(segments, level_deg))
+    high_s, time_s, low_s = times_s
+    return time_s, low_s, high_s + path.unseen_s
 
 
 def excess(path: AnglePath, threshold_deg: float) -> float:
@@ -223,13 +241,12 @@ def excess(path: AnglePath, threshold_deg: float) -> float:
     float
         Degree-seconds, exact for the path: a trapezoid for each segment above, a triangle for each that crosses.
     """
-    low, high, duration = path.segments()
-    whole = (low >= threshold_deg) & (high > threshold_deg)
-    crossing = (low < threshold_deg) & (high > threshold_deg)
-    above = duration[whole] * ((low[whole] + high[whole]) / 2 - threshold_deg)
-    low, high = low[crossing], high[crossing]
-    part = duration[crossing] * ((high - threshold_deg) ** 2 / (2 * (high - low)))
-    return float(above.sum() + part.sum())
+    low, high, duration = _past(path.segments, threshold_deg)
+    crossing = low < threshold_deg
+    whole = ~crossing
+    inside = (duration[whole] * ((low[whole] + high[whole]) / 2 - threshold_deg)).sum()
+    low, high, duration = low[crossing], high[crossing], duration[crossing]
+    return float(inside + (duration * ((high - threshold_deg) ** 2 / (2 * (high - low)))).sum())
 
 
 def longest_past(path: AnglePath, threshold_deg: float) -> float:
@@ -283,10 +300,10 @@ def exposure_curve(path: AnglePath) -> ExposureCurve:
     ExposureCurve
         Exact on its steps.
     """
-    low, high, duration = path.segments()
+    low, high, duration = path.segments
     if not len(low):
         return _curve(0, np.zeros(1), path.unseen_s)
-    low, high = low * STEPS_PER_DEG, high * STEPS_PER_DEG
+    low, high = low * STEPS_PER_DEG, high * STEPS_PER_DEG  # copies
     # bin i covers (i, i + 1]: an angle that rests on a step is not past that step
     first = int(np.ceil(low.min())) - 1
     low -= first

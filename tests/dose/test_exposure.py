@@ -93,8 +93,8 @@ def test_a_hold_on_the_threshold_is_not_past_it(row):
 def test_the_interval_of_a_floor_repetition_spans_nothing_to_the_whole_hold():
     # trade value: mean 1.2154 s, 95 % interval [0, 3.06] s; linear propagation would say 0 +- 0
     path = angle_path(100.0, trapezoid(bottom=0.0))
-    low, high = time_past_interval(path, 0.0, 2.7)
-    assert low == 0
+    past, low, high = time_past_interval(path, 0.0, 2.7)
+    assert past == low == 0
     assert high == pytest.approx(3.06, abs=0.005)
     delta = np.random.default_rng(7).normal(0, 2.7, 200_000)
     times = exposure_curve(path).time_past(-delta)
@@ -159,10 +159,11 @@ def test_shifting_angle_and_threshold_together_changes_nothing(angle, rate_hz, t
 @given(angles, rates, quarters, st.floats(0, 8))
 def test_the_interval_holds_the_value_and_widens_with_the_uncertainty(angle, rate_hz, threshold, uncertainty):
     path = angle_path(rate_hz, angle)
-    low, high = time_past_interval(path, threshold, uncertainty)
-    wide_low, wide_high = time_past_interval(path, threshold, uncertainty + 1)
-    assert 0 <= wide_low <= low <= time_past(path, threshold) <= high <= wide_high <= (len(angle) - 0.999) / rate_hz
-    assert time_past_interval(path, threshold, 0.0) == (time_past(path, threshold),) * 2
+    past, low, high = time_past_interval(path, threshold, uncertainty)
+    assert past == time_past(path, threshold)
+    _, wide_low, wide_high = time_past_interval(path, threshold, uncertainty + 1)
+    assert 0 <= wide_low <= low <= past <= high <= wide_high <= (len(angle) - 0.999) / rate_hz
+    assert time_past_interval(path, threshold, 0.0) == (past,) * 3
 
 
 @given(angles, rates, quarters)
@@ -231,8 +232,8 @@ def test_a_gap_counts_in_the_high_end_only(angle, rate_hz, threshold, one, other
     hidden = time_past(angle_path(rate_hz, angle, *gap), threshold)
     seen = time_past(path, threshold)
     assert seen == pytest.approx(time_past(angle_path(rate_hz, angle), threshold) - hidden, abs=1e-9)
-    low, high = time_past_interval(path, threshold, 0.0)
-    assert low == seen
+    past, low, high = time_past_interval(path, threshold, 0.0)
+    assert past == low == seen
     assert high == pytest.approx(seen + gap_s, abs=1e-9)
 
 
