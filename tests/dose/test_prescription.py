@@ -105,6 +105,20 @@ def test_an_open_window_reaches_to_the_limit_or_else_stays_at_its_edge():
     assert high_s > low_s
 
 
+def test_below_the_middle_of_the_way_linear_ramps_spend_the_most():
+    # a quarter of the way: linear 3/4 of the time past it; minimum jerk less, since it starts slowly
+    shallow = replace(
+        HEEL_DROP,
+        end_range_deg=(15.0, math.inf),
+        limit_deg=None,
+        compression_threshold=CompressionThreshold(-15, "clinician"),
+    )
+    low_s, high_s, _ = prescribed_time_per_set(shallow)
+    assert high_s == pytest.approx(15 * (2 + 4 * 0.75))
+    assert low_s == pytest.approx(15 * (2 + minimum_jerk_time_past_s(4.0, -25.0, 15.0, -15.0)))
+    assert low_s < high_s
+
+
 def test_a_hold_at_the_angle_itself_is_not_past_it():
     at_edge = replace(HEEL_DROP, compression_threshold=CompressionThreshold(5.0, "clinician"))
     low_s, high_s, _ = prescribed_time_per_set(at_edge)
