@@ -2,17 +2,14 @@
 
 from dataclasses import replace
 from datetime import date
-from statistics import NormalDist
 
 import numpy as np
 import pytest
 
-from imu_rom.dose.angle_path import angle_path
-from imu_rom.dose.comparison import RepetitionComparison, SessionComparison, SetComparison
-from imu_rom.dose.exposure import Exposure, excess, exposure_curve, longest_past, time_past, total_curve
+from imu_rom.dose.comparison import compare_session
 from imu_rom.dose.plan import CompressionThreshold, Exercise, Load, Plan, Stage, Tempo
 from imu_rom.findings import Finding
-from imu_rom.motion.repetitions import Repetition
+from imu_rom.motion.repetitions import Repetition, RepetitionSet
 from imu_rom.recording.model import Gap, InputFile, Recording, Sensor
 from imu_rom.session import (
     Alignment,
@@ -93,35 +90,13 @@ def movement(depths):
     return np.concatenate(pieces), np.concatenate(phases).astype(np.int16), starts
 
 
-def exposure_of(path, exercise):
-    threshold = exercise.compression_threshold.deg
-    curve = exposure_curve(path)
-    past = time_past(path, threshold)
-    return Exposure(
-        past_threshold_s=past,
-        past_threshold_low_s=float(curve.time_past(threshold + 1.96 * U_DEG)),
-        past_threshold_high_s=float(curve.time_past(threshold - 1.96 * U_DEG)) + path.unseen_s,
-        excess_deg_s=excess(path, threshold),
-        longest_s=longest_past(path, threshold),
-        loaded_s=0.6 * past if exercise.load.eccentric else None,
-        unloaded_s=0.4 * past if exercise.load.eccentric else None,
-    )
-
-
-def answer(probability, decide):
-    if probability is None:
-        return "not prescribed"
-    return "yes" if probability >= decide else "no" if probability <= 1 - decide else "undecided"
-
-
-def repetition_of(number, start, depth, angle, exercise):
+def repetition_of(start, depth):
     start_s = start / RATE_HZ
     hold_start_s = start_s + ECCENTRIC_S
-    stop_s = hold_start_s + HOLD_S + CONCENTRIC_S
-    done = Repetition(
+    return Repetition(
         start_s=start_s,
         end_range_s=hold_start_s + HOLD_S / 2,
-        stop_s=stop_s,
+        stop_s=hold_start_s + HOLD_S + CONCENTRIC_S,
         hold_start_s=hold_start_s,
         hold_stop_s=hold_start_s + HOLD_S,
         end_range_deg=depth,
@@ -129,67 +104,6 @@ def repetition_of(number, start, depth, angle, exercise):
         held_deg=depth - 0.123456,
         start_deg=START_DEG,
         complete=depth > START_DEG + 20,
-    )
-    path = angle_path(RATE_HZ, angle, start_s, stop_s)
-    window, limit = exercise.end_range_deg, exercise.limit_deg
-    reached = None if window is None else NormalDist().cdf((depth - window[0]) / U_DEG)
-    kept = None if limit is None else NormalDist().cdf((limit - depth) / U_DEG)
-    return RepetitionComparison(
-        number=number,
-        repetition=done,
-        end_range_low_deg=depth - 1.96 * U_DEG,
-        end_range_high_deg=depth + 1.96 * U_DEG,
-        exposure=None if exercise.compression_threshold is None else exposure_of(path, exercise),
-        curve=exposure_curve(path),
-        probability_reached=reached,
-        reached=answer(reached, exercise.decide.reached),
-        probability_within_limit=kept,
-        within_limit=answer(kept, exercise.decide.limit),
-        deeper_than_asked=window is not None and depth > window[1],
-    )
-
-
-def set_verdict(exercise, reached, past_limit, undecided, prescribed):
-    if exercise.end_range_deg is None and exercise.limit_deg is None:
-        return "not prescribed"
-    if past_limit:
-        return "over"
-    if reached >= exercise.decide.share_of_repetitions * prescribed:
-        return "met"
-    return "undecided" if undecided else "short"
-
-
-def set_of(number, repetitions, angle, exercise):
-    complete = [each for each in repetitions if each.repetition.complete]
-    count = {value: sum(each.reached == value for each in complete) for value in ("yes", "no", "undecided")}
-    past_limit = sum(each.within_limit == "no" for each in repetitions)
-    start_s, stop_s = repetitions[0].repetition.start_s, repetitions[-1].repetition.stop_s
-    window = exercise.past_threshold_s_per_set
-    return SetComparison(
-        number=number,
-        start_s=start_s,
-        stop_s=stop_s,
-        interruptions=(),
-        repetitions=tuple(repetitions),
-        complete=len(complete),
-        partial=len(repetitions) - len(complete),
-        prescribed_repetitions=exercise.repetitions,
-        reached=count["yes"],
-        short=count["no"],
-        undecided=count["undecided"],
-        past_limit=past_limit,
-        hold_s=sum(each.repetition.hold_s for each in complete),
-        exposure=None
-        if exercise.compression_threshold is None
-        else exposure_of(angle_path(RATE_HZ, angle, start_s, stop_s), exercise),
-        prescribed_low_s=None if window is None else window[0],
-        prescribed_high_s=None if window is None else window[1],
-        prescribed_derived=False,
-        probability_reached=None if exercise.end_range_deg is None else 0.97,
-        probability_within_limit=None if exercise.limit_deg is None else 0.99,
-        probability_above_window=None if window is None else 0.01,
-        probability_below_window=None if window is None else 0.02,
-        verdict=set_verdict(exercise, count["yes"], past_limit, count["undecided"], exercise.repetitions),
     )
 
 
@@ -218,43 +132,23 @@ def recording_of(samples):
     )
 
 
-def build_session(depths=((10.0,) * 15,) * 3, exercise=HEELDROP, findings=None, marks=(), patient="P-0017"):
+def build_session(depths=((10.0,) * 15,) * 3, exercise=HEELDROP, findings=None, marks=(), patient="P-0017", gaps=()):
     """Result of a session with the given end range of each repetition of each set."""
     angle, phase, starts = movement(depths)
-    sets = []
-    for number in range(1, len(depths) + 1):
-        inside = [(start, depth) for each, start, depth in starts if each == number]
-        repetitions = [
-            repetition_of(index, start, depth, angle, exercise) for index, (start, depth) in enumerate(inside, start=1)
-        ]
-        sets.append(set_of(number, repetitions, angle, exercise))
-    threshold = exercise.compression_threshold
-    whole = angle_path(RATE_HZ, angle, 40.0)
-    outside = None if threshold is None else time_past(whole, threshold.deg) - sum(
-        each.exposure.past_threshold_s for each in sets
-    )  # fmt: skip
-    total = None
-    if threshold is not None:
-        curve = total_curve([each.curve for done in sets for each in done.repetitions])
-        total = Exposure(
-            past_threshold_s=sum(each.exposure.past_threshold_s for each in sets),
-            past_threshold_low_s=float(curve.time_past(threshold.deg + 1.96 * U_DEG)),
-            past_threshold_high_s=float(curve.time_past(threshold.deg - 1.96 * U_DEG)),
-            excess_deg_s=sum(each.exposure.excess_deg_s for each in sets),
-            longest_s=max(each.exposure.longest_s for each in sets),
-            loaded_s=None if exercise.load.eccentric is None else sum(each.exposure.loaded_s for each in sets),
-            unloaded_s=None if exercise.load.eccentric is None else sum(each.exposure.unloaded_s for each in sets),
-        )
-    comparison = SessionComparison(
-        sets=tuple(sets),
-        complete=sum(each.complete for each in sets),
-        partial=sum(each.partial for each in sets),
-        prescribed_sets=exercise.sets,
-        prescribed_repetitions=exercise.sets * exercise.repetitions,
-        exposure=total,
-        outside_sets_s=outside,
-        outside_sets_low_s=None if outside is None else 0.5 * outside,
-        outside_sets_high_s=None if outside is None else 1.6 * outside,
+    sets = [
+        RepetitionSet(tuple(repetition_of(start, depth) for each, start, depth in starts if each == number))
+        for number in range(1, len(depths) + 1)
+    ]
+    comparison = compare_session(
+        exercise,
+        sets,
+        RATE_HZ,
+        angle,
+        u_shared_deg=U_SHARED_DEG,
+        u_set_deg=U_SET_DEG,
+        gaps=gaps,
+        worn_start_s=40.0,
+        worn_stop_s=len(angle) / RATE_HZ,
     )
     answer_of_exercise = ExerciseResult(
         exercise=exercise,
@@ -290,7 +184,13 @@ def build_session(depths=((10.0,) * 15,) * 3, exercise=HEELDROP, findings=None, 
             standard_uncertainty_deg=np.full(len(angle), U_DEG),
             zero_standard_uncertainty_deg=np.full(len(angle), U_SHARED_DEG),
             phase=phase,
-            phase_names=("setup", "neutral", "calibration", "between", *(f"set {each.number}" for each in sets)),
+            phase_names=(
+                "setup",
+                "neutral",
+                "calibration",
+                "between",
+                *(f"set {each.number}" for each in comparison.sets),
+            ),
         ),
     )
     if findings is None:

@@ -79,6 +79,11 @@ def repetition_to_layout(done: RepetitionComparison) -> Plain:
         Its keys in ``result.json``.
     """
     movement = plain(done.repetition)
+    values = {
+        each.name: plain(getattr(done, each.name))
+        for each in fields(RepetitionComparison)
+        if each.name not in {"number", "repetition", "exposure", "curve"}
+    }
     return {
         "repetition": done.number,
         "complete": movement.pop("complete"),
@@ -86,15 +91,8 @@ def repetition_to_layout(done: RepetitionComparison) -> Plain:
         "hold_s": fixed(done.repetition.hold_s, 3),
         "eccentric_s": fixed(done.repetition.eccentric_s, 3),
         "concentric_s": fixed(done.repetition.concentric_s, 3),
-        "end_range_low_deg": done.end_range_low_deg,
-        "end_range_high_deg": done.end_range_high_deg,
         **_exposure_to_layout(done.exposure),
-        "probability_reached": done.probability_reached,
-        "reached": done.reached,
-        "probability_within_limit": done.probability_within_limit,
-        "within_limit": done.within_limit,
-        "deeper_than_asked": done.deeper_than_asked,
-        "touched_by": list(done.touched_by),
+        **values,
         "exposure_curve": plain(done.curve),
     }
 

@@ -1,0 +1,152 @@
+"""Figures in words: angles, times, intervals and probabilities as every sentence and table says them."""
+
+import math
+from statistics import median
+
+from imu_rom.dose.comparison import SetComparison
+from imu_rom.dose.plan import Exercise
+
+__all__ = ["end_range_of_set", "interval", "likelihood", "one_decimal", "prescribed_time", "window"]
+
+# words for probabilities after Mastrandrea et al., "Guidance note for lead authors of the IPCC fifth assessment report
+# on consistent treatment of uncertainties", IPCC, 2010, table 1 (from memory)
+LIKELIHOODS = (
+    (0.99, "virtually certain"),
+    (0.90, "very likely"),
+    (0.66, "likely"),
+    (0.33, "about as likely as not"),
+    (0.10, "unlikely"),
+    (0.01, "very unlikely"),
+    (0.0, "exceptionally unlikely"),
+)
+
+
+def one_decimal(value: float) -> str:
+    """Write a number with one decimal.
+
+    Parameters
+    ----------
+    value : float
+        Degrees or seconds.
+
+    Returns
+    -------
+    str
+        Without a minus in front of zero.
+    """
+    return f"{round(value, 1) + 0.0:.1f}"
+
+
+def likelihood(probability: float, asked: float | None = None) -> str:
+    """Say a probability in words and as a figure.
+
+    Parameters
+    ----------
+    probability : float
+        0 to 1.
+    asked : float, optional
+        How sure the plan asks to be; put beside the figure.
+
+    Returns
+    -------
+    str
+        Such as ``"very likely (97 %)"``; nothing measured is 0 or 100 % likely.
+    """
+    word = next(word for lowest, word in LIKELIHOODS if probability >= lowest)
+    percent = f"{100 * probability:.0f} %"
+    if probability >= 0.995:
+        percent = "over 99 %"
+    elif probability < 0.005:
+        percent = "under 1 %"
+    return f"{word} ({percent})" if asked is None else f"{word} ({percent}, asked {100 * asked:g} %)"
+
+
+def interval(low: float, high: float, unit: str = "") -> str:
+    """Write a 95 % interval.
+
+    Parameters
+    ----------
+    low, high : float
+        Its ends.
+    unit : str
+        Unit word put behind.
+
+    Returns
+    -------
+    str
+        Such as ``"41.4 to 53.1 s"``.
+    """
+    return f"{one_decimal(low)} to {one_decimal(high)}{f' {unit}' if unit else ''}"
+
+
+def window(low: float, high: float, unit: str) -> str:
+    """Write what is asked for, as the plan has it.
+
+    Parameters
+    ----------
+    low, high : float
+        Ends of the window; the upper one may be infinite.
+    unit : str
+        Unit word.
+
+    Returns
+    -------
+    str
+        Such as ``"5 to 15 deg"`` or ``"at least 5 deg"``.
+    """
+    if math.isinf(high):
+        return f"at least {_short(low)} {unit}"
+    return f"{_short(low)} to {_short(high)} {unit}"
+
+
+def _short(value: float) -> str:
+    """Write a prescribed number without decimals that say nothing; a derived one keeps one."""
+    return f"{round(value, 1) + 0.0:g}"
+
+
+def prescribed_time(done: SetComparison) -> str:
+    """Write the prescribed time past the compressive angle of one set.
+
+    Parameters
+    ----------
+    done : SetComparison
+        A set.
+
+    Returns
+    -------
+    str
+        Such as ``"20 to 60 s"``; empty where none is prescribed.
+    """
+    if done.prescribed_low_s is None or done.prescribed_high_s is None:
+        return ""
+    return window(done.prescribed_low_s, done.prescribed_high_s, "s")
+
+
+def end_range_of_set(exercise: Exercise, done: SetComparison) -> tuple[float, float, float] | None:
+    """Give the middle one of a set's end ranges, of what is compared with the window.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What was prescribed.
+    done : SetComparison
+        A set.
+
+    Returns
+    -------
+    tuple of float or None
+        Median over the complete repetitions in degrees, and the ends of its 95 % interval; None where none is complete.
+        The interval is not narrower than a repetition's own, because the zero is shared.
+    """
+    complete = [each for each in done.repetitions if each.repetition.complete]
+    if not complete:
+        return None
+    hold = exercise.tempo.end_range_hold_s
+    values = [
+        each.repetition.held_deg if hold and each.repetition.held_deg is not None else each.repetition.end_range_deg
+        for each in complete
+    ]
+    middle = median(values)
+    below = median(each.repetition.end_range_deg - each.end_range_low_deg for each in complete)
+    above = median(each.end_range_high_deg - each.repetition.end_range_deg for each in complete)
+    return middle, middle - below, middle + above

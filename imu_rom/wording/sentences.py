@@ -1,0 +1,298 @@
+"""One plain sentence for each set and for the session.
+
+Each says the figure, its interval and the probability in words, and, where an answer stays open, what would settle it.
+No sentence judges the person.
+"""
+
+import math
+from collections.abc import Sequence
+from statistics import NormalDist
+
+from imu_rom.dose.comparison import SessionComparison, SetComparison
+from imu_rom.dose.plan import Exercise
+from imu_rom.dose.verdict import needed_repetitions
+from imu_rom.findings import Finding
+from imu_rom.wording.cautions import DECLARED
+from imu_rom.wording.figures import (
+    end_range_of_set,
+    interval,
+    likelihood,
+    one_decimal,
+    prescribed_time,
+    window,
+)
+
+__all__ = ["finding_line", "session_sentence", "set_sentence"]
+
+VERDICTS = {
+    "met": "as planned",
+    "short": "less than planned",
+    "over": "more than planned",
+    "undecided": "undecided",
+    "not prescribed": "without a prescription to compare with",
+}
+# within this of the neutral angle, the foot's contact with the floor can be the reference instead of an angle
+NEAR_NEUTRAL_DEG = 3.0
+
+
+def _counted(number: int, thing: str) -> str:
+    return f"{number} {thing}{'' if number == 1 else 's'}"
+
+
+def _listed(parts: Sequence[str]) -> str:
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def set_sentence(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
+    """Say what one set was against the plan.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What was prescribed.
+    done : SetComparison
+        What was done.
+    u_deg : float
+        Combined standard uncertainty of the joint angle within the set, in degrees.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    head, reason = _judged(exercise, done, u_deg)
+    return f"Set {done.number} {head}: {_figures(exercise, done)}{f'; {reason}' if reason else ''}."
+
+
+def _figures(exercise: Exercise, done: SetComparison) -> str:
+    figures = f"{done.complete} of {_counted(done.prescribed_repetitions, 'repetition')}"
+    if done.partial:
+        figures += f" and {done.partial} partial"
+    if done.interruptions:
+        times = {1: "once", 2: "twice"}.get(len(done.interruptions), f"{len(done.interruptions)} times")
+        figures += f" (interrupted {times}, taken as one set)"
+    depth = end_range_of_set(exercise, done)
+    if depth is not None:
+        figures += f" to a median of {one_decimal(depth[0])} deg (95 % interval {interval(*depth[1:])})"
+    if done.exposure is not None and exercise.compression_threshold is not None:
+        asked = prescribed_time(done)
+        derived = ", derived from hold and tempo" if done.prescribed_derived else ""
+        figures += (
+            f", {one_decimal(done.exposure.past_threshold_s)} s past {exercise.compression_threshold.deg:g} deg "
+            f"({interval(done.exposure.past_threshold_low_s, done.exposure.past_threshold_high_s)}"
+            f"{f'; asked {asked}{derived}' if asked else ''})"
+        )
+    return figures
+
+
+def _judged(exercise: Exercise, done: SetComparison, u_deg: float) -> tuple[str, str]:
+    """Head and reason of a set's sentence, by its verdict and by the question that gave it."""
+    if done.verdict == "met":
+        return "is as planned", _met(exercise, done)
+    if done.verdict == "over":
+        return _over(exercise, done)
+    if done.verdict == "short":
+        return _short(exercise, done)
+    if done.verdict == "undecided":
+        return "is undecided", _undecided(exercise, done, u_deg)
+    return "has nothing prescribed to compare it with", ""
+
+
+def _met(exercise: Exercise, done: SetComparison) -> str:
+    reasons = []
+    if done.probability_reached is not None and exercise.end_range_deg is not None:
+        reasons.append(
+            f"that enough of them reached {exercise.end_range_deg[0]:g} deg is {likelihood(done.probability_reached)}"
+        )
+    if done.probability_within_limit is not None and exercise.limit_deg is not None:
+        verb = "" if reasons else "is "
+        kept = likelihood(done.probability_within_limit)
+        reasons.append(f"that the limit of {exercise.limit_deg:g} deg was kept {verb}{kept}")
+    deeper = sum(each.deeper_than_asked for each in done.repetitions)
+    if deeper:
+        reasons.append(f"{deeper} went deeper than asked")
+    return ", ".join(reasons)
+
+
+def _over(exercise: Exercise, done: SetComparison) -> tuple[str, str]:
+    kept = done.probability_within_limit
+    if exercise.limit_deg is not None and kept is not None and kept <= 1 - exercise.decide.limit:
+        deepest = max(done.repetitions, key=lambda each: each.repetition.end_range_deg)
+        return f"went past the limit of {exercise.limit_deg:g} deg", (
+            f"the deepest was at {one_decimal(deepest.repetition.end_range_deg)} deg "
+            f"({interval(deepest.end_range_low_deg, deepest.end_range_high_deg)}), "
+            f"{done.past_limit} of {len(done.repetitions)} went past it with the certainty asked for, and that it was "
+            f"kept throughout is {likelihood(kept)}"
+        )
+    above = done.probability_above_window
+    reason = "" if above is None else f"that the time is above what was asked is {likelihood(above)}"
+    return "has more time past the compressive angle than planned", reason
+
+
+def _short(exercise: Exercise, done: SetComparison) -> tuple[str, str]:
+    needed = needed_repetitions(exercise.decide.share_of_repetitions, exercise.repetitions, done.complete)
+    if done.complete < needed:
+        return "has fewer repetitions than planned", f"at least {needed} were needed"
+    reached, below = done.probability_reached, done.probability_below_window
+    if reached is not None and exercise.end_range_deg is not None and reached <= 1 - exercise.decide.reached:
+        return "is less deep than planned", (
+            f"{done.reached} reached {exercise.end_range_deg[0]:g} deg, {done.short} did not and {done.undecided} "
+            f"can't be told, where {needed} were needed; that enough did is {likelihood(reached)}"
+        )
+    reason = "" if below is None else f"that the time is below what was asked is {likelihood(below)}"
+    return "has less time past the compressive angle than planned", reason
+
+
+def _undecided(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
+    decide = exercise.decide
+    unjudged = sum(bool(each.touched_by) for each in done.repetitions)
+    if unjudged:
+        why = ", ".join(sorted({code for each in done.repetitions for code in each.touched_by}))
+        return (
+            f"{_counted(unjudged, 'repetition')} can't be judged ({why}), and a recording without that would settle it"
+        )
+    kept, reached = done.probability_within_limit, done.probability_reached
+    if kept is not None and exercise.limit_deg is not None and 1 - decide.limit < kept < decide.limit:
+        return (
+            f"that the limit of {exercise.limit_deg:g} deg was kept is {likelihood(kept, decide.limit)}, and "
+            f"{_settles_limit(exercise, done, u_deg)} would settle it"
+        )
+    if reached is not None and exercise.end_range_deg is not None and 1 - decide.reached < reached < decide.reached:
+        return (
+            f"that enough of them reached {exercise.end_range_deg[0]:g} deg is {likelihood(reached, decide.reached)}, "
+            f"and {_settles_window(exercise, done, u_deg)} would settle it"
+        )
+    above, below = done.probability_above_window, done.probability_below_window
+    for word, probability in (("above", above), ("below", below)):
+        if probability is not None and 1 - decide.reached < probability < decide.reached:
+            return (
+                f"that the time past the compressive angle is {word} what was asked is "
+                f"{likelihood(probability, decide.reached)}, and a better neutral pose or a wider time window in the "
+                "plan would settle it"
+            )
+    return "a part of it was not recorded, and a recording without gaps would settle it"
+
+
+def _better_pose(margin_deg: float, decide: float, u_deg: float) -> str:
+    """Say how good the neutral pose would have to be, where any could be good enough."""
+    largest_deg = abs(margin_deg) / NormalDist().inv_cdf(decide)
+    if not 0.3 <= largest_deg < u_deg:
+        return "a better neutral pose"
+    uncertainty = f"standard uncertainty of at most {one_decimal(largest_deg)} deg, here {one_decimal(u_deg)}"
+    return f"a better neutral pose ({uncertainty})"
+
+
+def _settles_limit(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
+    limit_deg = exercise.limit_deg or 0.0
+    levels = [
+        each.repetition.end_range_deg if each.sustained_deg is None else each.sustained_deg for each in done.repetitions
+    ]
+    deepest_deg = max(levels)
+    tolerance_deg = math.ceil(deepest_deg + NormalDist().inv_cdf(exercise.decide.limit) * u_deg)
+    ways = [_better_pose(limit_deg - deepest_deg, exercise.decide.limit, u_deg)]
+    ways.append(f"a tolerance in the plan (a limit of about {max(tolerance_deg, math.floor(limit_deg) + 1)} deg)")
+    if abs(limit_deg) <= NEAR_NEUTRAL_DEG:
+        ways.append("the foot's contact with the floor as the reference instead of an angle")
+    return _either(ways)
+
+
+def _settles_window(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
+    edge_deg = exercise.end_range_deg[0] if exercise.end_range_deg is not None else 0.0
+    depth = end_range_of_set(exercise, done)
+    middle_deg = edge_deg if depth is None else depth[0]
+    lower_deg = math.floor(middle_deg - NormalDist().inv_cdf(exercise.decide.reached) * u_deg)
+    ways = [_better_pose(middle_deg - edge_deg, exercise.decide.reached, u_deg)]
+    ways.append(f"a tolerance in the plan (a window from about {min(lower_deg, math.ceil(edge_deg) - 1)} deg)")
+    if abs(edge_deg) <= NEAR_NEUTRAL_DEG:
+        ways.append("the foot's contact with the floor as the reference instead of an angle")
+    return _either(ways)
+
+
+def _either(ways: Sequence[str]) -> str:
+    return ways[0] if len(ways) == 1 else f"{', '.join(ways[:-1])} or {ways[-1]}"
+
+
+def session_sentence(exercise: Exercise, done: SessionComparison) -> str:
+    """Say what the whole session was against the plan: the total first, the grouping second.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What was prescribed.
+    done : SessionComparison
+        What was done.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    sets = len(done.sets)
+    total = f"{done.complete} of {_counted(done.prescribed_repetitions, 'prescribed repetition')}"
+    partial = f" and {done.partial} partial" if done.partial else ""
+    instead = "" if sets == done.prescribed_sets else f" instead of {done.prescribed_sets}"
+    parts = [f"{total}{partial}, in {_counted(sets, 'set')}{instead}"]
+    if done.exposure is not None and exercise.compression_threshold is not None:
+        ends = interval(done.exposure.past_threshold_low_s, done.exposure.past_threshold_high_s)
+        asked = _asked_in_all(exercise, done)
+        parts.append(
+            f"{one_decimal(done.exposure.past_threshold_s)} s past {exercise.compression_threshold.deg:g} deg in them "
+            f"(95 % interval {ends}{f'; asked {asked} in all' if asked else ''})"
+        )
+        if done.exposure.loaded_s is not None and done.exposure.unloaded_s is not None:
+            parts[-1] += (
+                f", {one_decimal(done.exposure.loaded_s)} s of it loaded and {one_decimal(done.exposure.unloaded_s)} s "
+                f"unloaded ({DECLARED})"
+            )
+    outside = _outside(done)
+    if outside:
+        parts.append(outside)
+    parts.append(_verdicts(done))
+    return f"Session: {'; '.join(parts)}."
+
+
+def _verdicts(done: SessionComparison) -> str:
+    numbers: dict[str, list[str]] = {}
+    for each in done.sets:
+        numbers.setdefault(each.verdict, []).append(str(each.number))
+    if not numbers:
+        return "no set was found"
+    if len(numbers) == 1 and len(done.sets) > 1:
+        return f"every set {VERDICTS[next(iter(numbers))]}"
+    return ", ".join(
+        f"set{'s' if len(which) > 1 else ''} {_listed(which)} {VERDICTS[verdict]}" for verdict, which in numbers.items()
+    )
+
+
+def _asked_in_all(exercise: Exercise, done: SessionComparison) -> str:
+    if not done.sets:
+        return ""
+    low_s, high_s = done.sets[0].prescribed_low_s, done.sets[0].prescribed_high_s
+    if low_s is None or high_s is None:
+        return ""
+    return window(exercise.sets * low_s, exercise.sets * high_s, "s")
+
+
+def _outside(done: SessionComparison) -> str:
+    if done.outside_sets_s is None or done.outside_sets_low_s is None or done.outside_sets_high_s is None:
+        return ""
+    if done.outside_sets_high_s < 0.05:
+        return "none outside them"
+    ends = interval(done.outside_sets_low_s, done.outside_sets_high_s)
+    return f"outside the repetitions, in rests and walking, another {one_decimal(done.outside_sets_s)} s ({ends})"
+
+
+def finding_line(finding: Finding) -> str:
+    """Put a finding's level in front of its sentence.
+
+    Parameters
+    ----------
+    finding : Finding
+        What was noticed.
+
+    Returns
+    -------
+    str
+        Such as ``"Caution: The foot sensor delivered nothing from 70.0 s to 70.6 s."``.
+    """
+    return f"{finding.level.capitalize()}: {finding.sentence}"

@@ -1,0 +1,78 @@
+"""The table of sets as people read it, the same cells in the terminal and on the page."""
+
+from imu_rom.dose.comparison import SessionComparison, SetComparison
+from imu_rom.dose.plan import Exercise
+from imu_rom.wording.figures import end_range_of_set, interval, one_decimal, prescribed_time
+
+__all__ = ["set_headings", "set_rows"]
+
+NONE = "-"
+
+
+def set_headings(exercise: Exercise) -> tuple[str, ...]:
+    """Give the headings of the table.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What was prescribed.
+
+    Returns
+    -------
+    tuple of str
+        One heading a column.
+    """
+    threshold = exercise.compression_threshold
+    past = "past angle, s" if threshold is None else f"past {threshold.deg:g} deg, s"
+    return (
+        "set",
+        "from - to, s",
+        "done / asked",
+        "partial",
+        "reached / short / undecided",
+        "past limit",
+        "end range, deg",
+        "hold, s",
+        past,
+        "asked, s",
+        "verdict",
+    )
+
+
+def set_rows(exercise: Exercise, done: SessionComparison) -> list[tuple[str, ...]]:
+    """Give the cells of the table, a row for each set.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What was prescribed.
+    done : SessionComparison
+        What was done.
+
+    Returns
+    -------
+    list of tuple of str
+        As many cells as `set_headings` has; what is not prescribed is a dash, intervals are 95 %.
+    """
+    return [_row(exercise, each) for each in done.sets]
+
+
+def _row(exercise: Exercise, done: SetComparison) -> tuple[str, ...]:
+    depth = end_range_of_set(exercise, done)
+    exposure = done.exposure
+    return (
+        str(done.number),
+        f"{done.start_s:.0f} - {done.stop_s:.0f}",
+        f"{done.complete} / {done.prescribed_repetitions}",
+        str(done.partial),
+        NONE if exercise.end_range_deg is None else f"{done.reached} / {done.short} / {done.undecided}",
+        NONE if exercise.limit_deg is None else str(done.past_limit),
+        NONE if depth is None else f"{one_decimal(depth[0])} ({interval(*depth[1:])})",
+        one_decimal(done.hold_s),
+        NONE
+        if exposure is None
+        else f"{one_decimal(exposure.past_threshold_s)} "
+        f"({interval(exposure.past_threshold_low_s, exposure.past_threshold_high_s)})",
+        prescribed_time(done).removesuffix(" s") or NONE,
+        done.verdict,
+    )
