@@ -65,6 +65,20 @@ def test_gyroscopes_integrate_to_the_attitudes_and_to_the_ankles_angle(perfect):
         assert np.abs(turned[part] - np.abs(angle_deg[part] - angle_deg[first])).max() < 0.8
 
 
+def test_gyroscopes_follow_the_sensors_from_the_table_onto_the_leg(perfect):
+    """Turned on from how it lies on the table, each sensor knows where up is once it is taped on."""
+    taped = round(perfect.worn_s[0] * perfect.rate_hz)
+    for accelerometer, gyroscope, truth in (
+        (perfect.shank_accelerometer_m_s2, perfect.shank_gyroscope_rad_s, perfect.shank_attitude),
+        (perfect.foot_accelerometer_m_s2, perfect.foot_gyroscope_rad_s, perfect.foot_attitude),
+    ):
+        on_table, _ = Rotation.align_vectors([[0.0, 0.0, 1.0]], [accelerometer[0]])
+        carried = integrated(gyroscope[: taped + 1], on_table, perfect.rate_hz)
+        up = [each.apply([0.0, 0.0, 1.0], inverse=True) for each in (carried[taped], truth[taped])]
+        assert np.degrees(np.arccos(np.clip(np.dot(*up), -1.0, 1.0))) < 0.1
+        assert np.degrees((carried[0].inv() * carried[taped]).magnitude()) > 10.0
+
+
 def test_accelerometers_feel_gravity_and_how_the_sensor_moves_through_space(perfect):
     """Force over mass is the second derivative of the place, less gravity; walking included."""
     worn = stretch(perfect, perfect.worn_s[0] + 1.0, perfect.sets_s[0][1])
