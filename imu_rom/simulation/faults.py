@@ -96,7 +96,7 @@ def faulty_sensor(
     faults: Faults,
     longest_filled_gap_s: float,
     rng: np.random.Generator,
-) -> tuple[Sensor, tuple[Gap, ...], int]:
+) -> tuple[Sensor, tuple[Gap, ...], Bools]:
     """Turn what a sensor measured into what a reader of the file would have of it.
 
     Parameters
@@ -120,8 +120,8 @@ def faulty_sensor(
         Samples, flagged where they are missing.
     gaps : tuple of Gap
         Long stretches without data.
-    filled : int
-        Samples filled in short ones.
+    lost : ndarray of bool of shape (n,)
+        Samples that were not delivered, in long stretches and in short ones, which are filled.
     """
     missing = _missing(point, len(gyroscope_rad_s), rate_hz, faults, rng)
     long = np.zeros_like(missing)
@@ -146,7 +146,7 @@ def faulty_sensor(
         full_scale_m_s2=faults.accelerometer_full_scale_m_s2,
         full_scale_rad_s=full_scale_rad_s,
     )
-    return sensor, tuple(gaps), int(np.sum(missing & ~long))
+    return sensor, tuple(gaps), missing
 
 
 def logged_rows(

@@ -1,8 +1,25 @@
 """The invented person and the sensors: what varies from one session to the next, and by how much."""
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, fields
+from typing import Any
+
+from imu_rom.errors import SettingError
 
 __all__ = ["Person", "SensorErrors"]
+
+
+def _check(thing: Any, where: str, signed: str = "") -> None:  # noqa: ANN401 - either of the dataclasses
+    for each in fields(thing):
+        value = getattr(thing, each.name)
+        numbers = value if isinstance(value, tuple) else (value,)
+        if len(numbers) != (2 if "tuple" in str(each.type) else 1) or not all(map(math.isfinite, numbers)):
+            raise SettingError(
+                f"must be {'two numbers' if 'tuple' in str(each.type) else 'a number'}, got {value}",
+                where=f"{where} {each.name}",
+            )
+        if each.name != signed and min(numbers) < 0:
+            raise SettingError(f"must be 0 or more, got {value}", where=f"{where} {each.name}")
 
 
 @dataclass(frozen=True)
@@ -44,6 +61,15 @@ class Person:
     sway_deg: float = 0.4
     tremor_deg: float = 0.15
 
+    def __post_init__(self) -> None:
+        _check(self, "simulated person", signed="zero_shift_mean_deg")
+        low, high = self.wobble_band_hz
+        if not 0.05 <= low < high <= 50:
+            raise SettingError(
+                f"must be two frequencies in 0.05 to 50 Hz, the lower one first, got {self.wobble_band_hz}",
+                where="simulated person wobble_band_hz",
+            )
+
 
 @dataclass(frozen=True)
 class SensorErrors:
@@ -68,6 +94,9 @@ class SensorErrors:
     gyroscope_noise_deg_s: float = 0.07
     accelerometer_bias_m_s2: float = 0.1
     accelerometer_noise_m_s2: float = 0.03
+
+    def __post_init__(self) -> None:
+        _check(self, "simulated sensor errors")
 
     @classmethod
     def none(cls) -> "SensorErrors":

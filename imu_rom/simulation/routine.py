@@ -2,15 +2,29 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import Literal, NoReturn
+from typing import Literal
 
 from imu_rom.dose.plan import Exercise
 from imu_rom.errors import SettingError
 from imu_rom.simulation.person import Person
 
 __all__ = ["SCENARIOS", "Routine", "Scenario", "routine_from_exercise"]
+
+
+_WHERE = "simulated routine"
+
+
+def _check_number(name: str, value: object) -> None:
+    if not isinstance(value, int | float):
+        return
+    if name.endswith("_deg") and not math.isfinite(value):
+        raise SettingError(f"{name} must be a number, got {value}", where=_WHERE)
+    if name.endswith(("_s", "_sd_deg", "_variation")) and not 0 <= value < math.inf:
+        raise SettingError(f"{name} must be a number from 0, got {value}", where=_WHERE)
+    if name.endswith(("_share", "_probability")) and not 0 <= value <= 1:
+        raise SettingError(f"{name} must lie in 0 to 1, got {value}", where=_WHERE)
 
 
 @dataclass(frozen=True)
@@ -94,25 +108,29 @@ class Routine:
     distal_mounting: str | None = None
 
     def __post_init__(self) -> None:
-        def refuse(sentence: str) -> NoReturn:
-            raise SettingError(sentence, where="simulated routine")
-
-        if self.joint not in {"ankle", "knee"}:
-            refuse(f"joint must be ankle or knee, got {self.joint!r}")
-        for each in fields(self):
-            value = getattr(self, each.name)
-            if each.name.endswith("_deg") and isinstance(value, int | float) and not math.isfinite(value):
-                refuse(f"{each.name} must be a number, got {value}")
-            if each.name.endswith(("_s", "_sd_deg", "_variation")) and not 0 <= value < math.inf:
-                refuse(f"{each.name} must be a number from 0, got {value}")
-            if each.name.endswith(("_share", "_probability")) and not 0 <= value <= 1:
-                refuse(f"{each.name} must lie in 0 to 1, got {value}")
-        if self.sets < 1 or self.repetitions < 1:
-            refuse(f"sets and repetitions must be at least 1, got {self.sets} and {self.repetitions}")
-        if self.set_repetitions and (len(self.set_repetitions) != self.sets or min(self.set_repetitions) < 1):
-            refuse(f"set_repetitions must be {self.sets} numbers from 1, got {self.set_repetitions}")
-        if self.end_range_deg <= self.start_deg:
-            refuse(f"the end range must lie past the start, got {self.start_deg} to {self.end_range_deg} deg")
+        for name, value in vars(self).items():
+            _check_number(name, value)
+        lengths = self.set_repetitions or (self.repetitions,) * self.sets
+        for wrong, sentence in (
+            (self.joint not in {"ankle", "knee"}, f"joint must be ankle or knee, got {self.joint!r}"),
+            (self.side not in {"left", "right"}, f"side must be left or right, got {self.side!r}"),
+            (abs(self.calibration_sign) != 1, f"calibration_sign must be -1 or 1, got {self.calibration_sign}"),
+            (len(self.calibration_deg) != 2, f"calibration_deg must be two numbers, got {self.calibration_deg}"),
+            (
+                min(self.sets, self.repetitions) < 1,
+                f"sets and repetitions must be at least 1, got {self.sets} and {self.repetitions}",
+            ),
+            (
+                len(lengths) != self.sets or min(lengths, default=0) < 1,
+                f"set_repetitions must be {self.sets} numbers from 1, got {self.set_repetitions}",
+            ),
+            (
+                self.end_range_deg <= self.start_deg,
+                f"the end range must lie past the start, got {self.start_deg} to {self.end_range_deg} deg",
+            ),
+        ):
+            if wrong:
+                raise SettingError(sentence, where=_WHERE)
 
 
 def routine_from_exercise(exercise: Exercise, *, depth_offset_deg: float = 0.0, **changes: object) -> Routine:
@@ -211,6 +229,7 @@ class Scenario:
         )
 
 
+# the benchmark's rows, and what its sample recordings need
 SCENARIOS: Mapping[str, Scenario] = MappingProxyType(
     {
         "usual": Scenario("as prescribed, walking in the rests"),
@@ -219,18 +238,19 @@ SCENARIOS: Mapping[str, Scenario] = MappingProxyType(
             "about 1.5 s a repetition",
             {"eccentric_s": 0.6, "hold_s": 0.15, "concentric_s": 0.55, "top_pause_s": 0.2},
         ),
-        "long hold": Scenario(
+        "long-hold": Scenario(
             "18 s at the end range", {"hold_s": 18.0, "repetitions": 5, "eccentric_s": 3.0, "concentric_s": 2.0}
         ),
         "floor": Scenario(
             "rise and lower to the floor", {"on_floor": True, "end_range_deg": 0.0, "end_range_sd_deg": 0.8}
         ),
-        "short rests": Scenario("10 s between sets, standing", {"rest_s": 10.0, "walks_in_rests": False}),
-        "zero off": Scenario(
+        "short-rests": Scenario("10 s between sets, standing", {"rest_s": 10.0, "walks_in_rests": False}),
+        "zero-off": Scenario(
             "neutral pose off the true zero by N(3, 4) degrees",
             person={"zero_shift_mean_deg": 3.0, "zero_shift_sd_deg": 4.0},
         ),
-        "locked soft tissue": Scenario(
+        "interrupted": Scenario("every set is interrupted by a pause", {"pause_probability": 1.0}),
+        "locked-soft-tissue": Scenario(
             "soft tissue follows the angle by 5-10 % of the excursion", person={"locked_share": (0.05, 0.10)}
         ),
     }

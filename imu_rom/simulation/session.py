@@ -1,6 +1,8 @@
 """One simulated session: what the file would hold, and the truth."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +33,8 @@ class SimulatedSession:
         What really happened.
     routine : Routine
         What was to be done.
+    lost : mapping of str to ndarray of bool of shape (n,)
+        By tracked point: samples that were not delivered. The recording has the short stretches filled.
     rows : ndarray of int of shape (m,)
         Which sample each row of the logger's file holds: doubled rows stand twice.
     stamps_s : ndarray of shape (m,)
@@ -40,6 +44,7 @@ class SimulatedSession:
     recording: Recording
     truth: Truth
     routine: Routine
+    lost: Mapping[str, NDArray[np.bool_]]
     rows: NDArray[np.int64]
     stamps_s: Floats
 
@@ -100,11 +105,11 @@ def simulate_session(
     course = run_course(routine, zero_shift_deg, rate_hz * every, streams[1])
     body = random_body(person, routine, streams[0])
     motion = move_body(course, body, person, streams[2])
-    sensors, filled = {}, {}
+    sensors, lost = {}, {}
     gaps: list[Gap] = []
     for which, point in points.items():
         samples = measured(motion, which, every, errors, streams[3])
-        sensors[point], its_gaps, filled[point] = faulty_sensor(
+        sensors[point], its_gaps, lost[point] = faulty_sensor(
             point, *samples, rate_hz, faults, longest_filled_gap_s, streams[4]
         )
         gaps.extend(its_gaps)
@@ -115,7 +120,8 @@ def simulate_session(
         task=routine.task,
         subject=subject,
         gaps=tuple(gaps),
-        filled_samples=filled,
+        filled_samples={point: int(np.sum(each & ~sensors[point].missing)) for point, each in lost.items()},
     )
     rows, stamps_s = logged_rows(recording.sample_count, rate_hz, faults, streams[5])
-    return SimulatedSession(recording, truth_of(course, motion, body, every), routine, rows, stamps_s)
+    truth = truth_of(course, motion, body, every)
+    return SimulatedSession(recording, truth, routine, MappingProxyType(lost), rows, stamps_s)

@@ -125,7 +125,7 @@ def test_fast_takes_about_a_second_and_a_half():
 
 
 def test_long_hold_lasts():
-    assert np.mean([each.hold_s for each in done("long hold").repetitions]) == pytest.approx(18, abs=2)
+    assert np.mean([each.hold_s for each in done("long-hold").repetitions]) == pytest.approx(18, abs=2)
 
 
 def test_floor_level_ends_with_the_foot_on_the_floor():
@@ -136,7 +136,7 @@ def test_floor_level_ends_with_the_foot_on_the_floor():
 
 
 def test_short_rests_are_short_and_without_walking():
-    truth = done("short rests")
+    truth = done("short-rests")
     rests = [after.start_s - before.stop_s for before, after in zip(truth.sets, truth.sets[1:], strict=False)]
     assert max(rests) < 18
     long_walks = [each for each in truth.walking if truth.sets[0].start_s < each.start_s < truth.sets[-1].stop_s]
