@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 
 DWELL_DEPTH_DEG = 3.0
 DWELL_DEPTH_SHARE = 0.10
-WINDOW_SHARE = 0.7
+WINDOW_SHARE = 0.5
 SHORTEST_WINDOW_S = 0.28
 HELD_DEPTH_DEG = 2.0
 HELD_FOR_S = 0.3
@@ -57,19 +57,11 @@ def _around(values: Floats, peak: int, depth: float) -> tuple[int, int]:
     return (int(left[-1]) + 1 if len(left) else 0), (peak + int(right[0]) if len(right) else len(values))
 
 
-def _parabola(values: Floats, half: int) -> Floats:
-    """Least-squares parabola over 2 half + 1 samples, evaluated at the centre of each window; mirrored at both ends."""
-    if half < 1:
-        return values
+def _parabola_kernel(half: int) -> Floats:
+    """Weights that give a least-squares parabola's value at the centre of 2 half + 1 samples."""
     offsets = np.arange(-half, half + 1.0)
-    moments = [float(np.sum(offsets**power)) for power in (0, 2, 4)]
-    kernel = (moments[2] - moments[1] * offsets**2) / (moments[0] * moments[2] - moments[1] ** 2)
-    padded = (
-        np.pad(values, half, mode="reflect", reflect_type="odd")
-        if half < len(values)
-        else np.pad(values, half, mode="edge")
-    )
-    return np.convolve(padded, kernel, mode="valid")
+    count, second, fourth = (float(np.sum(offsets**power)) for power in (0, 2, 4))
+    return np.asarray((fourth - second * offsets**2) / (count * fourth - second**2))
 
 
 def estimate_end_range(
@@ -97,18 +89,23 @@ def estimate_end_range(
     """
     low, high = _around(smooth_deg, peak, max(DWELL_DEPTH_DEG, DWELL_DEPTH_SHARE * excursion_deg))
     dwell_s = (high - low) / rate_hz
-    half = max(1, round(max(SHORTEST_WINDOW_S, WINDOW_SHARE * dwell_s) * rate_hz / 2))
-    begin, end = max(0, low - half), min(len(angle_deg), high + half)
-    fitted = _parabola(angle_deg[begin:end], min(half, (end - begin - 1) // 2))
-    # the deepest point of the fit, where the window lies about the dwell
-    inner = slice(low - begin, high - begin)
-    deepest = int(np.argmax(fitted[inner])) + low
-    value = float(fitted[deepest - begin])
-    scatter = float(np.std(angle_deg[low:high] - fitted[inner])) if high - low > 3 else 0.5
-    # a centred parabola keeps 9/4 of a mean's variance
-    looks = max(1.0, 2 * half / rate_hz / 0.2)
-    near = fitted[inner] >= value - HELD_DEPTH_DEG
-    held = None
-    if np.sum(near) >= HELD_FOR_S * rate_hz:
-        held = float(np.median(angle_deg[low:high][near]))
-    return EndRange(deepest, value, scatter * 1.5 / np.sqrt(looks), held, dwell_s)
+    half = max(2, round(max(SHORTEST_WINDOW_S, WINDOW_SHARE * dwell_s) * rate_hz / 2))
+    # windows lie wholly within the dwell, since a ramp in a window's end would bend the parabola up; where the dwell is
+    # shorter than the window there is one window, about its middle
+    begin, end = low, high
+    if end - begin < 2 * half + 1:
+        begin = max(0, (low + high - 1) // 2 - half)
+        end = begin + 2 * half + 1
+    inside = angle_deg[begin:end]
+    if len(inside) < 2 * half + 1:
+        inside = np.pad(inside, (0, 2 * half + 1 - len(inside)), mode="edge")
+    fitted = np.convolve(inside, _parabola_kernel(half), mode="valid")
+    deepest = int(np.argmax(fitted))
+    value = float(fitted[deepest])
+    around = inside[deepest : deepest + 2 * half + 1]
+    # a centred parabola's value has 9/4 of a mean's variance
+    looks = max(1.0, len(around) / rate_hz / 0.2)
+    uncertainty = 1.5 * float(np.std(np.diff(around))) / np.sqrt(2.0) / np.sqrt(looks)
+    near = smooth_deg[low:high] >= value - HELD_DEPTH_DEG
+    held = float(np.median(angle_deg[low:high][near])) if np.sum(near) >= HELD_FOR_S * rate_hz else None
+    return EndRange(min(begin + deepest + half, len(angle_deg) - 1), value, uncertainty, held, dwell_s)

@@ -22,8 +22,11 @@ Floats = NDArray[np.float64]
 SMOOTH_S = 0.08
 SMALLEST_EXCURSION_DEG = 8.0
 SMALLEST_SHARE = 0.40
+SMALLEST_PARTIAL_SHARE = 0.25
 FIRST_HYSTERESIS_DEG = 5.0
-HYSTERESIS_SHARE = 0.30
+HYSTERESIS_SHARE = 0.18
+# The person just stands where the angle is this near to the neutral pose's.
+STANDING_DEG = 4.0
 SHORTEST_REPETITION_S = 0.8
 LONGEST_HOLD_S = 60.0
 REST_S = 6.0
@@ -102,6 +105,11 @@ class RepetitionSet:
     interruptions: tuple[tuple[float, float], ...] = ()
 
     @property
+    def complete_count(self) -> int:
+        """Number of complete repetitions."""
+        return sum(each.complete for each in self.repetitions)
+
+    @property
     def start_s(self) -> float:
         """Start of the first repetition."""
         return self.repetitions[0].start_s
@@ -160,7 +168,7 @@ def _ramp(values: Floats, bottom: float, top: float) -> tuple[float, float, floa
 
 def _candidates(smooth: Floats, hysteresis: float, smallest: float, rate_hz: float) -> list[_Candidate]:
     points = turning_points(smooth, hysteresis)
-    found = []
+    found: list[_Candidate] = []
     for position in points.highs().tolist():
         low, high, next_low = (int(points.index[position + step]) for step in (-1, 0, 1))
         level = float(smooth[high])
@@ -190,19 +198,36 @@ def _on_the_spot(candidate: _Candidate, eligible: NDArray[np.bool_], rate_hz: fl
     )
 
 
-def _alike(candidates: list[_Candidate], typical: float) -> list[_Candidate]:
+def _alike(candidates: list[_Candidate], typical: float, rate_hz: float) -> list[_Candidate]:
     """Leave out rests on the way and movements from and to elsewhere."""
-    level = float(np.median([each.level for each in candidates]))
-    start = float(np.median([each.start_level for each in candidates]))
-    dwell = float(np.median([each.dwell_s for each in candidates]))
+    level, start, dwell = _medians(candidates)
+    rising, falling = (
+        float(np.median([abs(ramp[3] - ramp[0]) for ramp in ramps])) / rate_hz
+        for ramps in ([each.up for each in candidates], [each.down for each in candidates])
+    )
     kept = []
     for each in candidates:
+        shallow = each.level < level - max(5.0, 0.15 * typical)
         rests = each.dwell_s > max(8.0, 2.5 * dwell + 3.0)
-        rests |= each.dwell_s > 2.5 * dwell + 1.5 and each.level < level - 0.15 * typical
-        elsewhere = abs(each.start_level - start) > 0.5 * typical or each.level > level + 0.6 * typical
+        rests |= shallow and each.dwell_s > 2.5 * dwell + 1.5
+        rests |= shallow and abs(each.level) < STANDING_DEG and each.dwell_s > 1.4 * dwell + 1.0
+        # standing on the way up or down: far longer than the others take
+        rests |= (each.up[3] - each.up[0]) / rate_hz > 2.5 * rising + 1.0
+        rests |= (each.down[0] - each.down[3]) / rate_hz > 2.5 * falling + 1.0
+        # the smaller the movement, the closer it must start to where the others do
+        room = 0.5 * typical if each.size > SMALLEST_SHARE * typical else 0.25 * typical
+        elsewhere = abs(each.start_level - start) > room or each.level > level + 0.6 * typical
         if not rests and not elsewhere:
             kept.append(each)
     return kept
+
+
+def _medians(candidates: list[_Candidate]) -> tuple[float, float, float]:
+    """Median end level, start level and dwell of the larger movements."""
+    sizes = np.array([each.size for each in candidates])
+    larger = [each for each in candidates if each.size >= 0.7 * np.median(sizes)]
+    level, start, dwell = np.median([(each.level, each.start_level, each.dwell_s) for each in larger], axis=0)
+    return float(level), float(start), float(dwell)
 
 
 def _grouped(candidates: list[_Candidate], eligible: NDArray[np.bool_], rate_hz: float) -> list[list[_Candidate]]:
@@ -220,21 +245,62 @@ def _grouped(candidates: list[_Candidate], eligible: NDArray[np.bool_], rate_hz:
 
 
 def _settled(groups: list[list[_Candidate]], typical: float) -> list[list[_Candidate]]:
-    """Leave out lone movements that are unlike the repetitions of the sets."""
+    """Leave out lone movements that are unlike the repetitions of the sets, and steps on and off at a set's ends."""
     largest = max(len(each) for each in groups)
     everything = [each for group in groups for each in group]
-    level = float(np.median([each.level for each in everything]))
-    start = float(np.median([each.start_level for each in everything]))
+    level, start, _ = _medians(everything)
+    rising, falling = (
+        float(np.median([abs(ramp[3] - ramp[0]) for ramp in ramps]))
+        for ramps in ([each.up for each in everything], [each.down for each in everything])
+    )
     kept = []
     for group in groups:
-        if largest >= 4 and len(group) <= 2:
-            like = [
-                abs(e.level - level) < 0.35 * typical and abs(e.start_level - start) < 0.35 * typical for e in group
-            ]
-            if not all(like):
-                continue
-        kept.append(group)
+        inside = list(group)
+        for end in (0, -1):
+            edge = inside[end] if inside else None
+            if edge is not None:
+                stands = abs(edge.level) < STANDING_DEG and edge.level < level - max(5.0, 0.15 * typical)
+                slow = edge.up[3] - edge.up[0] > 1.8 * rising or edge.down[0] - edge.down[3] > 1.8 * falling
+                if stands or (slow and len(inside) > 2):
+                    inside.pop(end)
+        lone = largest >= 4 and len(inside) <= 2
+        like = [
+            abs(each.level - level) < 0.35 * typical and abs(each.start_level - start) < 0.35 * typical
+            for each in inside
+        ]
+        if inside and (not lone or all(like)):
+            kept.append(inside)
     return kept
+
+
+def _with_last_lowering(groups: list[list[_Candidate]], smooth: Floats, rate_hz: float) -> list[list[_Candidate]]:
+    """Add a set's last movement into end range where the person stays there: to the floor, and the set is over.
+
+    It counts where it starts, ends and lasts like the set's other ones and follows on them without a rest.
+    """
+    extended = []
+    for group in groups:
+        level, start, dwell = _medians(group)
+        size, last = level - start, group[-1]
+        lasting = float(np.median([each.up[3] - each.up[0] for each in group]))
+        top = float(smooth[last.next_low])
+        horizon = smooth[last.next_low : last.next_low + round((REST_S + dwell) * rate_hz + 2.5 * lasting)]
+        arrived = np.flatnonzero(horizon > top + 0.9 * (level - top))
+        if len(arrived) and abs(top - start) < 0.25 * size:
+            ramp = horizon[: arrived[0] + 1]
+            up = tuple(last.next_low + each for each in _ramp(ramp, top, float(ramp[-1]) + 0.1 * (level - top)))
+            stays = up[3] + dwell * rate_hz
+            near = np.abs(smooth[round(up[3]) : round(up[3] + 0.6 * dwell * rate_hz) + 1] - level) < max(
+                4.0, 0.12 * size
+            )
+            follows = up[0] - last.down[0] <= REST_S * rate_hz
+            if follows and near.all() and 0.5 * lasting < up[3] - up[0] < 2.0 * lasting and stays < len(smooth):
+                high = round(up[3] + 0.3 * dwell * rate_hz)
+                down = (stays, stays, stays, stays)
+                added = _Candidate(last.next_low, high, round(stays), size, 0.0, float(smooth[high]), up, down, dwell)  # type: ignore[arg-type]
+                group = [*group, added]  # noqa: PLW2901
+        extended.append(group)
+    return extended
 
 
 def _whole_ramp(ramps: Floats) -> Floats:
@@ -268,6 +334,8 @@ def _measured(
             start = max(float(each.low), up[position, 0])
             stop = min(float(each.next_low), down[position, 0])
             hold_start, hold_stop = up[position, 1], down[position, 1]
+            if each.fall == 0.0:  # stayed there: no way back, the hold as long as the others'
+                stop = hold_stop = max(hold_start, float(each.next_low))
             if hold_stop <= hold_start:
                 hold_start = hold_stop = float(np.clip((hold_start + hold_stop) / 2, start, stop))
             seconds = [first_s + value / rate_hz for value in (start, deepest, stop, hold_start, hold_stop)]
@@ -331,20 +399,18 @@ def find_sets(
     if not first:
         return []
     typical = _typical_size(first)
-    found = [
-        each
-        for each in _candidates(
-            smooth,
-            max(FIRST_HYSTERESIS_DEG, HYSTERESIS_SHARE * typical),
-            max(SMALLEST_EXCURSION_DEG, SMALLEST_SHARE * typical),
-            rate_hz,
-        )
-        if _on_the_spot(each, eligible, rate_hz)
-    ]
-    found = _alike(found, typical) if found else []
+    movements = _candidates(
+        smooth,
+        max(FIRST_HYSTERESIS_DEG, HYSTERESIS_SHARE * typical),
+        max(SMALLEST_EXCURSION_DEG, SMALLEST_PARTIAL_SHARE * typical),
+        rate_hz,
+    )
+    on_the_spot = [each for each in movements if _on_the_spot(each, eligible, rate_hz)]
+    found = _alike(on_the_spot, typical, rate_hz) if on_the_spot else []
     if not found:
         return []
     groups = _settled(_grouped(found, eligible, rate_hz), typical)
+    groups = _with_last_lowering(groups, smooth, rate_hz)
     return _measured(groups, angle_deg, smooth, rate_hz, first_s) if groups else []
 
 
@@ -371,7 +437,7 @@ def join_interrupted(
         gaps = [
             (after.start_s - before.stop_s, position)
             for position, (before, after) in enumerate(zip(joined[:-1], joined[1:], strict=True))
-            if len(before.repetitions) + len(after.repetitions) <= prescribed_repetitions + 1
+            if before.complete_count + after.complete_count <= prescribed_repetitions + 1
             and after.start_s - before.stop_s < LONGEST_INTERRUPTION_S
         ]
         if not gaps:
