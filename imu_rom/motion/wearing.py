@@ -6,6 +6,8 @@ for both, and its heading differs between them by a constant (up to slow drift).
 in which both hold, the worn part ends where either is broken for longer than a step can.
 """
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -83,7 +85,12 @@ def _longest_run(
 ) -> tuple[int, int] | None:
     """Longest stretch of looks in which the mounting holds: first and last look."""
     fits = tilt < largest_tilt
-    runs = [_follow(start, fits, shows, angle, largest_jump) for start in _run_starts(fits)]
+    looks = list(zip(fits.tolist(), shows.tolist(), angle.tolist(), strict=True))
+    runs: list[tuple[int, int]] = []
+    for start in _run_starts(fits):
+        # what a run has passed it need not be followed from again: an hour has thousands of looks
+        if not runs or start > runs[-1][1]:
+            runs.append(_follow(start, looks, largest_jump))
     return max(runs, key=lambda run: run[1] - run[0]) if runs else None
 
 
@@ -94,23 +101,22 @@ def _run_starts(fits: NDArray[np.bool_]) -> list[int]:
     return sorted({*firsts.tolist(), *inside[::20].tolist()})
 
 
-def _follow(
-    start: int, tilt_fits: NDArray[np.bool_], shows: NDArray[np.bool_], angle: Floats, largest_jump: float
-) -> tuple[int, int]:
+def _follow(start: int, looks: list[tuple[bool, bool, float]], largest_jump: float) -> tuple[int, int]:
     """Go both ways from a look while the mounting holds; returns first and last look."""
     ends = []
     for direction in (-1, 1):
-        carried = angle[start] if shows[start] else None
+        _, shows, angle = looks[start]
+        carried = angle if shows else None
         last, broken, index = start, 0, start
-        while 0 <= index < len(angle) and broken <= LONGEST_BLIP_S * 2:
+        while 0 <= index < len(looks) and broken <= LONGEST_BLIP_S * 2:
+            fits, shows, angle = looks[index]
             off = None
-            if shows[index]:
-                off = 0.0 if carried is None else np.angle(np.exp(1j * (angle[index] - carried)))
-            holds = tilt_fits[index] and (off is None or abs(off) < largest_jump)
-            if holds:
+            if shows:
+                off = 0.0 if carried is None else math.remainder(angle - carried, math.tau)
+            if fits and (off is None or abs(off) < largest_jump):
                 last, broken = index, 0
                 if off is not None:
-                    carried = angle[index] if carried is None else carried + FOLLOW / 2 * off
+                    carried = angle if carried is None else carried + FOLLOW / 2 * off
             else:
                 broken += 1
             index += direction
