@@ -296,6 +296,13 @@ def test_a_gap_opens_the_verdict_only_where_it_could_change_it():
     assert verdict(limited, [10.0] * 4 + [27.0], gaps=third) == "over"
 
 
+def test_a_partial_repetition_that_a_gap_cuts_may_have_been_a_complete_one():
+    asked = prescribe(end_range_deg=WINDOW)
+    made = perform([[10.0] * 5], complete=[True, True, True, False, False])
+    assert compare(asked, None, made=made, gaps=[(26.5, 27.0)]).sets[0].verdict == "undecided"
+    assert compare(asked, None, made=made, gaps=[(12.5, 13.0)]).sets[0].verdict == "short"  # a complete one
+
+
 def test_a_long_gap_between_repetitions_may_hide_some():
     sets, angle = perform([[10.0] * 5])
     kept = [each for place, each in enumerate(sets[0].repetitions) if place != 2]

@@ -269,3 +269,12 @@ def test_an_hour_at_100_hz_takes_one_short_pass():
     took_s = time.perf_counter() - began
     assert took_s < 0.5  # about 0.03 s; a loop over thresholds or samples takes seconds
     assert curve.time_past(4.0) == pytest.approx(time_past(angle_path(100.0, angle), 4.0), abs=1e-9)
+
+
+def test_levels_lie_at_the_two_ends_of_angles_that_were_never_held():
+    # 1 s at -10 and 1 s at 10 degrees, nothing between: more than 1 s only below -10, less than 1 s only above 10
+    angle = np.concatenate((np.full(65, -10.0), np.full(65, 10.0)))  # 64 Hz: sums are exact
+    curve = exposure_curve(angle_path(64.0, angle, without_data=[(1.0, 65 / 64)]))
+    assert curve.time_past(np.array([-9.9, 0.0, 9.9])) == pytest.approx([1, 1, 1])
+    assert curve.level_above(1.0) == pytest.approx(-10, abs=0.11)
+    assert curve.level_below(1.0) == pytest.approx(10, abs=0.11)
