@@ -1,9 +1,9 @@
 """The part of a recording in which both sensors are worn with the mounting that the sets have.
 
-Sensors are switched on at a table and taped on in turn; while one is handled nothing ties it to the other. Once both are
-worn two things stay as they are for good, whatever the person does: the joint's axis is tilted against gravity alike
-for both, and its heading differs between them by a constant (up to slow drift). Going outwards from the longest stretch
-in which both hold, the worn part ends where either is broken for longer than a step can.
+Sensors are switched on at a table and taped on in turn; while one is handled nothing ties it to the other. Once both
+are worn two things stay as they are for good, whatever the person does: the joint's axis is tilted against gravity
+alike for both, and its heading differs between them by a constant (up to slow drift). Going outwards from the longest
+stretch in which both hold, the worn part ends where either is broken for longer than a step can.
 """
 
 import math
