@@ -1,0 +1,28 @@
+"""``imu-rom plan``: check a plan file and say in words what it asks for."""
+
+from pathlib import Path
+
+import click
+
+__all__ = ["command"]
+
+
+@click.group()
+def command() -> None:
+    """Check a plan file and say in words what it asks for."""
+
+
+@command.command("check", short_help="Say what a plan asks for and what stays undecided; or what is wrong.")
+@click.argument("plan_file", metavar="PLAN.toml", type=click.Path(path_type=Path))
+def check(plan_file: Path) -> None:
+    """Say what the plan asks for and what the uncertainty will not be able to decide; or what is wrong and where."""
+    # imported here so that --help loads no numpy
+    from imu_rom.dose.plan_file import read_plan  # noqa: PLC0415
+    from imu_rom.motion.uncertainty import angle_budget  # noqa: PLC0415
+    from imu_rom.settings import Settings  # noqa: PLC0415
+    from imu_rom.wording.plan_text import describe_plan  # noqa: PLC0415
+
+    settings = Settings()
+    plan = read_plan(plan_file, largest_mb=settings.reading.largest_plan_mb)
+    for sentence in describe_plan(plan, angle_budget(settings.uncertainty).u_common_deg):
+        click.echo(sentence)
