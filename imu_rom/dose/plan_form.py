@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import date
+from functools import cache
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
@@ -237,24 +238,30 @@ def _faults(errors: ValidationError) -> tuple[PlanFault, ...]:
     return tuple(faults.values())
 
 
-def _unknown_field(path: FieldPath) -> PlanFault:
-    # name the table's known field that is most like it, or the table where it belongs
-    tables: dict[tuple[str, ...], list[str]] = {}
+@cache
+def _field_names() -> dict[tuple[str, ...], list[str]]:
+    # of each table, by the keys that lead to it
+    names: dict[tuple[str, ...], list[str]] = {}
 
     def collect(model: type[_Table], place: tuple[str, ...]) -> None:
         fields = {field.alias or name: field.annotation for name, field in model.model_fields.items()}
-        tables[place] = list(fields)
+        names[place] = list(fields)
         for name, annotation in fields.items():
             inner = _table_model(annotation)
             if inner is not None:
                 collect(inner, (*place, name))
 
     collect(_PlanFile, ())
+    return names
+
+
+def _unknown_field(path: FieldPath) -> PlanFault:
+    # name the table's known field that is most like it, or the table where it belongs
     place = tuple(part for part in path[:-1] if isinstance(part, str))
-    name = str(path[-1])
-    elsewhere = [".".join(each) for each, names in tables.items() if each and name in names]
-    advice = nearest(name, tables[place]) or (f"it belongs in {elsewhere[0]}" if elsewhere else "")
-    must = f"must be a field of {'.'.join(place)}" if advice and place else f"must be one of {', '.join(tables[place])}"
+    name, known = str(path[-1]), _field_names()[place]
+    elsewhere = [".".join(each) for each, names in _field_names().items() if each and name in names]
+    advice = nearest(name, known) or (f"it belongs in {elsewhere[0]}" if elsewhere else "")
+    must = f"must be a field of {'.'.join(place)}" if advice and place else f"must be one of {', '.join(known)}"
     return PlanFault(path, must, f"unknown field {shown(name)}", advice, at_name=True)
 
 
