@@ -119,7 +119,11 @@ def read_bids_motion(path: Path, settings: ReadingSettings) -> Recording:
     findings: list[Finding] = []
     frames_file = motion.with_name(f"{stem}_channels.json")
     frames = mountings_by_frame(read_json(frames_file, required=False), frames_file, findings)
-    layout = TableLayout("\t", tuple(channel["name"] for channel in channels))
+    layout = TableLayout(
+        "\t",
+        tuple(channel["name"] for channel in channels),
+        width_source=f", one for each channel in {channels_file.name}",
+    )
     table = read_table(motion, layout)
     measured = MeasuredTable(
         file=motion.name,
@@ -227,7 +231,11 @@ def _full_scale(axes: Mapping[str, Channel], file: Path) -> float | None:
 
 
 def _sensors(
-    channels: Sequence[Channel], values: Mapping[int, Floats], frames: Mapping[str, str], file: Path, findings: list[Finding]
+    channels: Sequence[Channel],
+    values: Mapping[int, Floats],
+    frames: Mapping[str, str],
+    file: Path,
+    findings: list[Finding],
 ) -> tuple[Sensor, ...]:
     sensors = []
     points = dict.fromkeys(channel["tracked_point"] for channel in channels if channel["type"] in {"ACCEL", "GYRO"})

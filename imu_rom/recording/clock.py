@@ -104,9 +104,7 @@ def clock_of(table: MeasuredTable, rate_hz: float | None, settings: ReadingSetti
     count = len(table.sensors[0].gyroscope_rad_s)
     if table.stamps_s is None:
         if rate_hz is None:
-            raise RecordingError(
-                "the file has no time stamps", where=table.file, do="say at how many samples a second it was recorded"
-            )
+            raise RecordingError("the file has no time stamps", where=table.file, do="add --rate, the samples a second")
         return Clock(None, np.arange(count) / rate_hz, np.arange(count), rate_hz)
     rows, stamps_s, findings = _ordered(table, table.stamps_s, settings)
     if len(stamps_s) < 2 or not stamps_s[-1] > stamps_s[0]:

@@ -50,6 +50,8 @@ class TableLayout:
         Cells may stand in double quotes.
     encoding : str
         Text encoding.
+    width_source : str
+        What sets the number of columns, for the errors.
     """
 
     separator: str
@@ -61,6 +63,7 @@ class TableLayout:
     missing: tuple[str, ...] = ("n/a",)
     quoted: bool = False
     encoding: str = "utf-8"
+    width_source: str = ""
 
 
 @dataclass(frozen=True)
@@ -278,7 +281,8 @@ def _bad_cell(path: Path, layout: TableLayout, numbers: Sequence[int], reason: s
     for number, cells in _rows(path, layout):
         if len(cells) != width:
             return RecordingError(
-                f"the line has {len(cells)} columns where there must be {width}", where=f"{path.name}:{number}"
+                f"the line has {len(cells)} columns where there must be {width}{layout.width_source}",
+                where=f"{path.name}:{number}",
             )
         for column in numbers:
             text = cells[column].strip()
