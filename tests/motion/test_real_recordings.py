@@ -14,13 +14,14 @@ from imu_rom.motion.coarse import block_mean
 from imu_rom.motion.orientation import FILTERS, estimate_attitude
 from imu_rom.motion.repetitions import find_sets
 from imu_rom.motion.tracking import track_hinge
+from imu_rom.settings import AngleSettings, RepetitionSettings
 
 
 @pytest.fixture(scope="module")
 def knee_flexion_deg(knee_walk):
     """Knee angle against the two seconds of standing; flexion is the side to which the knee goes far."""
     rate_hz, (thigh, shank) = knee_walk
-    track = track_hinge(thigh, shank, np.zeros(len(thigh[0]), dtype=bool), rate_hz)
+    track = track_hinge(thigh, shank, np.zeros(len(thigh[0]), dtype=bool), rate_hz, AngleSettings())
     assert track.worn_stop_s - track.worn_start_s == pytest.approx(len(thigh[0]) / rate_hz, abs=0.1)
     angle_deg = np.degrees(track.angle_rad)
     angle_deg -= np.median(angle_deg[: round(2.0 * rate_hz)])
@@ -98,7 +99,7 @@ def counted(force, rate, rate_hz):
     # each set begins at the start position, so the side away from it is end range
     if angle_deg[:8].mean() > (angle_deg.max() + angle_deg.min()) / 2.0:
         angle_deg = -angle_deg
-    found = find_sets(angle_deg, np.ones(len(angle_deg), dtype=bool), rate_hz / 2)
+    found = find_sets(angle_deg, np.ones(len(angle_deg), dtype=bool), rate_hz / 2, RepetitionSettings())
     return sum(len(each.repetitions) for each in found)
 
 

@@ -10,6 +10,7 @@ import pytest
 
 from imu_rom.motion.orientation import FILTERS, estimate_attitude
 from imu_rom.motion.tracking import track_hinge
+from imu_rom.settings import AngleSettings
 
 SEEDS = [11, 12, 13]
 
@@ -45,7 +46,9 @@ class Worn:
         return angle_deg - np.median(angle_deg[standing] - self.angle_deg[standing])
 
     def tracked(self):
-        return track_hinge(self.shank, self.foot, np.zeros(len(self.angle_deg), dtype=bool), self.rate_hz)
+        return track_hinge(
+            self.shank, self.foot, np.zeros(len(self.angle_deg), dtype=bool), self.rate_hz, AngleSettings()
+        )
 
     def toolbox_axes(self):
         """Both axes after Olsson et al.: of four starts the one with the lowest cost, as it has local minima."""
