@@ -72,10 +72,47 @@ class ReadingSettings:
 class UncertaintySettings:
     """Standard uncertainties of the parts of a joint angle, in degrees (1 sigma)."""
 
+    zero_pose_deg: float = tunable(
+        2.0,
+        "deg",
+        0,
+        20,
+        "how far the neutral pose is from the joint's true zero; shared by the whole session",
+        PRACTICE,
+    )
+    soft_tissue_slow_deg: float = tunable(
+        0.6, "deg", 0, 20, "slow movement of a sensor on the flesh; shared by one set", PRACTICE
+    )
+    soft_tissue_fast_deg: float = tunable(
+        0.8, "deg", 0, 20, "wobble of a sensor on the flesh; each sample's own", PRACTICE
+    )
+    attitude_deg: float = tunable(
+        0.5,
+        "deg",
+        0,
+        20,
+        "slow error of both sensors' inclination; shared by one set",
+        "Laidig, Seel 2023; tests/benchmarks",
+    )
+
 
 @dataclass(frozen=True)
 class PoseSettings:
-    """How the worn part of a recording and the neutral pose are found."""
+    """How the worn part and the neutral pose are found."""
+
+    shortest_pose_s: float = tunable(2.0, "s", 0.5, 30, "a shorter still stretch is no neutral pose", PRACTICE)
+    largest_difference_deg: float = tunable(
+        3.0, "deg", 0.5, 30, "still stretches that differ by more leave the zero to the person who asks", PRACTICE
+    )
+    rival_share: float = tunable(
+        0.5, "", 0, 1, "a still stretch shorter than this share of the chosen one is a stop on the way", PRACTICE
+    )
+    other_posture_deg: float = tunable(
+        10.0, "deg", 3, 90, "a quieter still stretch that differs by more is another posture, such as sitting", PRACTICE
+    )
+    longest_wait_s: float = tunable(
+        20.0, "s", 1, 120, "the calibration movement starts within this time of the neutral pose", PRACTICE
+    )
 
 
 @dataclass(frozen=True)
@@ -83,11 +120,29 @@ class AngleSettings:
     """How attitudes become a joint angle."""
 
     attitude_filter: str = tunable("vqf", "", None, None, "attitude filter by its published name", "Laidig, Seel 2023")
+    heading_time_constant_s: float = tunable(
+        8.0, "s", 1, 120, "relative heading is followed where it changes more slowly", "tests/benchmarks"
+    )
+    heading_drift_deg_s: float = tunable(
+        0.2, "deg/s", 0.001, 10, "drift of the relative heading where the axis can't show it", PRACTICE
+    )
 
 
 @dataclass(frozen=True)
 class RepetitionSettings:
     """How repetitions and sets are found in a joint angle."""
+
+    smallest_excursion_deg: float = tunable(8.0, "deg", 2, 60, "smaller movements are no repetitions", PRACTICE)
+    complete_share: float = tunable(
+        0.70, "", 0.3, 1, "a repetition is complete from this share of its set's median excursion", PRACTICE
+    )
+    rest_s: float = tunable(6.0, "s", 1, 60, "a longer pause between repetitions splits sets", PRACTICE)
+    longest_interruption_s: float = tunable(
+        60.0, "s", 5, 600, "neighbours across a longer pause are never one interrupted set", PRACTICE
+    )
+    longest_clipping_s: float = tunable(
+        0.1, "s", 0, 5, "a sensor at its full scale for longer within a set is refused", PRACTICE
+    )
 
 
 @dataclass(frozen=True)

@@ -1,9 +1,9 @@
 """Attitudes of two sensors to the angle of the hinge between them.
 
-With the axis j known in both sensors, each sensor's attitude is turned so that its z axis is j; then the distal attitude
-in the proximal one's frame is a rotation about z alone, up to errors, and the joint angle is its twist
-2 atan2(q_z, q_w). An axis that is off by e scales the excursion by cos e only (cos 5 deg = 0.996), and a relative heading
-that is off turns about the vertical, which a level axis does not feel.
+With the axis j known in both sensors, each sensor's attitude is turned so that its z axis is j; then the distal
+attitude in the proximal one's frame is a rotation about z alone, up to errors, and the joint angle is its twist 2
+atan2(q_z, q_w). An axis that is off by e scales the excursion by cos e only (cos 5 deg = 0.996), and a relative
+heading that is off turns about the vertical, which a level axis does not feel.
 """
 
 import numpy as np

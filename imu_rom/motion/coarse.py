@@ -1,7 +1,7 @@
 """Both sensors' motion at a low rate: enough to find poses, sets and the axis, and quick to look through.
 
-Samples are averaged in blocks (no aliasing of vibration into the slow motion that is looked for); the joint angle itself
-is computed from every sample.
+Samples are averaged in blocks (no aliasing of vibration into the slow motion that is looked for); the joint angle
+itself is computed from every sample.
 """
 
 from dataclasses import dataclass

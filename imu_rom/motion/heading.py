@@ -1,9 +1,9 @@
 """Relative heading of two sensors without a magnetometer, from the axis that they share.
 
-Each attitude filter leaves the heading free, and it drifts. Seen from both sensors the joint's axis points the same way,
-so the angle between its two horizontal projections is the heading of one sensor against the other (after Laidig,
-Schauer and Seel 2017, doi:10.1109/ICORR.2017.8009375). Turning round and walking rotate both alike and cancel. Where the
-axis stands upright it has no heading; then the last known one is carried on and its uncertainty grows.
+Each attitude filter leaves the heading free, and it drifts. Seen from both sensors the joint's axis points the same
+way, so the angle between its two horizontal projections is the heading of one sensor against the other (after Laidig,
+Schauer and Seel 2017, doi:10.1109/ICORR.2017.8009375). Turning round and walking rotate both alike and cancel. Where
+the axis stands upright it has no heading; then the last known one is carried on and its uncertainty grows.
 
 The recording is whole, so the heading is smoothed in both directions at once: a penalised second difference
 (Whittaker 1922, doi:10.1017/S0013091500077853; the mean of a random-walk-rate model) with robust weights.
@@ -119,7 +119,7 @@ def smooth_relative_heading(
     weight = np.where(usable, np.clip((flatness - 0.15) / 0.85, 0.0, 1.0) ** 2, 0.0)
     observed = weight > 0.02
     if not observed.any():
-        grown = drift_rad_s * np.arange(len(difference_rad)) / rate_hz
+        grown = np.asarray(drift_rad_s * np.arange(len(difference_rad)) / rate_hz)
         return RelativeHeading(np.zeros(len(difference_rad)), grown, observed)
     # a coarse circular mean decides the turns, the smoother works on what is left
     half = max(1, round(time_constant_s * rate_hz))
@@ -145,4 +145,4 @@ def smooth_relative_heading(
     # neighbouring samples share their error: the mean over one time constant is about two independent looks
     known = spread_rad / np.sqrt(2.0) / np.sqrt(np.maximum(weight, 0.02))
     uncertainty = np.where(observed, known, spread_rad + drift_rad_s * distance)
-    return RelativeHeading(smooth, uncertainty, observed)
+    return RelativeHeading(smooth, np.asarray(uncertainty), observed)

@@ -85,7 +85,7 @@ class TurningPoints:
         return found[(found > 0) & (found < len(self.index) - 1)]
 
 
-def turning_points(angle: Floats, hysteresis: float) -> TurningPoints:
+def turning_points(angle: Floats, hysteresis: float) -> TurningPoints:  # noqa: C901  one pass, three states
     """Find the points at which an angle turns back by more than a hysteresis.
 
     Parameters

@@ -10,13 +10,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from imu_rom.errors import CannotAnswerError
+from imu_rom.motion.coarse import CoarseMotion, moving_mean
 from imu_rom.motion.movement import turning_points
+from imu_rom.motion.stillness import Stillness, find_still_stretches
+from imu_rom.settings import PoseSettings
 
-__all__ = ["CalibrationMovement", "find_calibration"]
+__all__ = ["CalibrationMovement", "NeutralPose", "PoseCandidate", "find_calibration", "find_neutral_pose"]
 
 Floats = NDArray[np.float64]
 
-LONGEST_WAIT_S = 20.0
 SMALLEST_EXCURSION_RAD = np.radians(8.0)
 HYSTERESIS_RAD = np.radians(5.0)
 SHORTEST_CYCLE_S = 1.2
@@ -24,6 +27,11 @@ LONGEST_CYCLE_S = 15.0
 LONGEST_PAUSE_S = 5.0
 FEWEST_CYCLES = 2
 MOST_CYCLES = 6
+# The first seconds after the second sensor is on belong to the hand that puts it there.
+WORN_MARGIN_S = 2.0
+# A person who sits sways less than one who stands.
+QUIETER = 0.65
+SWAY_S = 1.2
 # Back at the pose's angle within this share of the excursion, and no further than this share past it.
 RETURN_SHARE = 0.35
 LARGEST_OTHER_SIDE = 0.35
@@ -56,7 +64,12 @@ class CalibrationMovement:
 
 
 def find_calibration(
-    angle_rad: Floats, walking: NDArray[np.bool_], pose_stop: int, pose_level_rad: float, rate_hz: float
+    angle_rad: Floats,
+    walking: NDArray[np.bool_],
+    pose_stop: int,
+    pose_level_rad: float,
+    rate_hz: float,
+    longest_wait_s: float,
 ) -> CalibrationMovement | None:
     """Look for the calibration movement straight after a pose.
 
@@ -72,13 +85,15 @@ def find_calibration(
         Angle during the still stretch.
     rate_hz : float
         Rate of these arrays.
+    longest_wait_s : float
+        The movement starts within this time.
 
     Returns
     -------
     CalibrationMovement or None
         None where what follows the pose is not such a movement.
     """
-    horizon = min(len(angle_rad), pose_stop + round((LONGEST_WAIT_S + MOST_CYCLES * LONGEST_CYCLE_S) * rate_hz))
+    horizon = min(len(angle_rad), pose_stop + round((longest_wait_s + MOST_CYCLES * LONGEST_CYCLE_S) * rate_hz))
     off = angle_rad[pose_stop:horizon] - pose_level_rad
     walks = np.flatnonzero(walking[pose_stop:horizon])
     if len(walks):
@@ -91,7 +106,7 @@ def find_calibration(
     if not FEWEST_CYCLES <= len(found) <= MOST_CYCLES:
         return None
     start, stop = found[0][0], found[-1][1]
-    if start > LONGEST_WAIT_S * rate_hz:
+    if start > longest_wait_s * rate_hz:
         return None
     sizes = np.array([size for _, _, size in found])
     excursion = float(np.median(sizes))
@@ -122,3 +137,215 @@ def _cycles(off: Floats, rate_hz: float) -> list[tuple[int, int, float]]:
             break
         found.append((start, stop, size))
     return found
+
+
+@dataclass(frozen=True)
+class PoseCandidate:
+    """A still stretch and whether it could serve as the neutral pose.
+
+    Parameters
+    ----------
+    stretch : Stillness
+        Where it lies and how it sways.
+    level_rad : float
+        Median joint angle, zero and sign as in the angle given.
+    why_not : str
+        Why it can't serve; empty where it could.
+    """
+
+    stretch: Stillness
+    level_rad: float
+    why_not: str
+
+
+@dataclass(frozen=True)
+class NeutralPose:
+    """The chosen neutral pose.
+
+    Parameters
+    ----------
+    start, stop : int
+        First block and the one after the last.
+    level_rad : float
+        Joint angle there, which is taken as zero.
+    calibration : CalibrationMovement or None
+        The movement straight after it, where there is one.
+    candidates : tuple of PoseCandidate
+        All still stretches, with reasons.
+    other_postures : tuple of PoseCandidate
+        Earlier stretches of a worn sensor that were taken for another posture.
+    """
+
+    start: int
+    stop: int
+    level_rad: float
+    calibration: CalibrationMovement | None
+    candidates: tuple[PoseCandidate, ...]
+    other_postures: tuple[PoseCandidate, ...]
+
+
+def _candidates(
+    motion: CoarseMotion, angle_rad: Floats, worn_start_s: float, worn_stop_s: float, settings: PoseSettings
+) -> list[PoseCandidate]:
+    time_s = motion.time_s
+    margin = WORN_MARGIN_S if worn_start_s > 0 else 0.0
+    found = []
+    for stretch in find_still_stretches(motion, settings.shortest_pose_s):
+        begin = max(stretch.start, int(np.searchsorted(time_s, worn_start_s + margin)))
+        end = min(stretch.stop, int(np.searchsorted(time_s, worn_stop_s)))
+        why_not = ""
+        if (end - begin) / motion.rate_hz < settings.shortest_pose_s:
+            why_not = (
+                "a sensor was not worn yet" if stretch.stop <= end or begin >= stretch.stop else "a sensor was off"
+            )
+            begin, end = stretch.start, stretch.stop
+        elif not stretch.sways:
+            why_not = "nothing sways, as on a table"
+        kept = Stillness(begin, end, stretch.proximal_sway, stretch.distal_sway)
+        found.append(PoseCandidate(kept, float(np.median(angle_rad[begin:end])), why_not))
+    return found
+
+
+def _sway_rad_s(motion: CoarseMotion, stretch: Stillness) -> float:
+    """Root mean square of the slow part of both sensors' angular rate."""
+    window = max(1, round(SWAY_S * motion.rate_hz))
+    inside = slice(stretch.start, stretch.stop)
+    rates = np.hstack([moving_mean(each[inside], window) for each in (motion.proximal_rate, motion.distal_rate)])
+    return float(np.sqrt(rates.var(axis=0).sum()))
+
+
+def listed(
+    candidates: tuple[PoseCandidate, ...] | list[PoseCandidate], motion: CoarseMotion, zero_rad: float = 0.0
+) -> str:
+    """Say where still stretches lie and at which joint angle.
+
+    Parameters
+    ----------
+    candidates : sequence of PoseCandidate
+        Still stretches.
+    motion : CoarseMotion
+        For their times.
+    zero_rad : float
+        Angle counted as zero.
+
+    Returns
+    -------
+    str
+        ``"12.0:18.4 s (+3.1 deg)"``, joined by commas; ``"none"`` where there are none.
+    """
+    time_s = motion.time_s
+    words = [
+        f"{time_s[each.stretch.start]:.1f}:{time_s[each.stretch.stop - 1]:.1f} s"
+        f" ({np.degrees(each.level_rad - zero_rad):+.1f} deg{', ' + each.why_not if each.why_not else ''})"
+        for each in candidates
+    ]
+    return ", ".join(words) or "none"
+
+
+def find_neutral_pose(
+    motion: CoarseMotion,
+    angle_rad: Floats,
+    walking: NDArray[np.bool_],
+    worn_start_s: float,
+    worn_stop_s: float,
+    settings: PoseSettings,
+    *,
+    needs_calibration: bool,
+) -> NeutralPose:
+    """Choose the neutral pose: the last still stretch of a person wearing both sensors before the calibration movement.
+
+    Parameters
+    ----------
+    motion : CoarseMotion
+        Both sensors.
+    angle_rad : ndarray of shape (m,)
+        Joint angle of either sign and any zero, smoothed, on the samples of ``motion``.
+    walking : ndarray of bool of shape (m,)
+        True while walking or turning.
+    worn_start_s, worn_stop_s : float
+        Stretch in which both sensors are worn with one mounting.
+    settings : PoseSettings
+        Limits.
+    needs_calibration : bool
+        True: the calibration movement must follow (it settles the sign). False: where none follows, the last still
+        stretch before walking off serves.
+
+    Returns
+    -------
+    NeutralPose
+        With all candidates and why others could not serve.
+
+    Raises
+    ------
+    CannotAnswerError
+        There is no such stretch, or stretches that could serve differ by more than the allowed difference.
+    """
+    candidates = _candidates(motion, angle_rad, worn_start_s, worn_stop_s, settings)
+    able = [each for each in candidates if not each.why_not]
+    if not able:
+        raise CannotAnswerError(
+            "no neutral pose: no still stretch of a person wearing both sensors was found; still stretches: "
+            + listed(candidates, motion),
+            do="stand still for 5 s before the exercise, or name the pose by --neutral START:STOP",
+        )
+    chosen, calibration = None, None
+    for each in able:
+        calibration = find_calibration(
+            angle_rad, walking, each.stretch.stop, each.level_rad, motion.rate_hz, settings.longest_wait_s
+        )
+        if calibration is not None:
+            chosen = each
+            break
+    if chosen is None:
+        if needs_calibration:
+            raise CannotAnswerError(
+                "no calibration movement (two to six slow movements to one side and back, straight after standing "
+                "still) follows any still stretch: " + listed(candidates, motion),
+                do="record it again with the movement, or name the pose by --neutral START:STOP and declare the "
+                "mounting",
+            )
+        off = np.flatnonzero(walking & (np.arange(len(walking)) > able[0].stretch.start))
+        before = [each for each in able if not len(off) or each.stretch.stop <= off[0]]
+        chosen = (before or able[:1])[-1]
+    limit = calibration.start if calibration else chosen.stretch.stop
+    return _judged(motion, candidates, chosen, calibration, limit, settings)
+
+
+def _judged(
+    motion: CoarseMotion,
+    candidates: list[PoseCandidate],
+    chosen: PoseCandidate,
+    calibration: CalibrationMovement | None,
+    limit: int,
+    settings: PoseSettings,
+) -> NeutralPose:
+    """Give every still stretch its reason, and refuse to choose between rivals."""
+    length = chosen.stretch.stop - chosen.stretch.start
+    sway = _sway_rad_s(motion, chosen.stretch)
+    judged, postures, rivals = [], [], []
+    for each in candidates:
+        why_not = each.why_not
+        off_deg = abs(np.degrees(each.level_rad - chosen.level_rad))
+        if each is not chosen and not why_not:
+            if each.stretch.start >= limit:
+                why_not = "after the calibration movement" if calibration else "after walking off"
+            elif off_deg > settings.largest_difference_deg:
+                if each.stretch.stop - each.stretch.start < settings.rival_share * length:
+                    why_not = "a stop on the way"
+                elif off_deg > settings.other_posture_deg and _sway_rad_s(motion, each.stretch) < QUIETER * sway:
+                    why_not = "another posture, quieter than standing"
+                else:
+                    rivals.append(each)
+        kept = PoseCandidate(each.stretch, each.level_rad, why_not)
+        judged.append(kept)
+        if why_not.startswith("another posture"):
+            postures.append(kept)
+    if rivals:
+        raise CannotAnswerError(
+            "the neutral pose is not clear: still stretches that could serve differ by more than "
+            f"{settings.largest_difference_deg:g} deg: {listed([*rivals, chosen], motion, chosen.level_rad)}",
+            do="name the right one by --neutral START:STOP",
+        )
+    return NeutralPose(
+        chosen.stretch.start, chosen.stretch.stop, chosen.level_rad, calibration, tuple(judged), tuple(postures)
+    )

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from imu_rom.motion.coarse import CoarseMotion, moving_mean
 
-__all__ = ["Stillness", "sway_ratio", "tilt_from_vertical_deg", "find_still_stretches"]
+__all__ = ["Stillness", "find_still_stretches", "sway_ratio", "tilt_from_vertical_deg"]
 
 Floats = NDArray[np.float64]
 

@@ -1,7 +1,7 @@
 """Two sensors to a hinge angle over the whole recording: attitude, axis, worn part, heading, angle.
 
-The axis is fitted twice: first to everything, robustly, which is enough to see from when both sensors were worn; then to
-the worn part alone.
+The axis is fitted twice: first to everything, robustly, which is enough to see from when both sensors were worn; then
+to the worn part alone.
 """
 
 from dataclasses import dataclass
@@ -15,13 +15,13 @@ from imu_rom.motion.coarse import CoarseMotion, block_mean, coarse_motion
 from imu_rom.motion.heading import RelativeHeading, heading_difference_rad, smooth_relative_heading
 from imu_rom.motion.orientation import estimate_attitude
 from imu_rom.motion.wearing import worn_part
+from imu_rom.settings import AngleSettings
 
 __all__ = ["HingeTrack", "track_hinge"]
 
 Floats = NDArray[np.float64]
 
-HEADING_TIME_CONSTANT_S = 8.0
-HEADING_DRIFT_RAD_S = np.radians(0.2)
+SMALLEST_MOVEMENT_RAD = np.radians(3.0)
 HEADING_SPREAD_RAD = np.radians(3.0)
 
 
@@ -56,13 +56,20 @@ class HingeTrack:
     worn_start_s: float
     worn_stop_s: float
 
+    @property
+    def moves(self) -> bool:
+        """True where the joint moves by more than sway and noise."""
+        inside = (self.motion.time_s >= self.worn_start_s) & (self.motion.time_s <= self.worn_stop_s)
+        angle = self.coarse_angle_rad[inside] if inside.any() else self.coarse_angle_rad
+        return bool(np.ptp(np.quantile(angle, (0.02, 0.98))) > SMALLEST_MOVEMENT_RAD)
+
 
 def track_hinge(
     proximal: tuple[Floats, Floats],
     distal: tuple[Floats, Floats],
     missing: NDArray[np.bool_],
     rate_hz: float,
-    filter_name: str = "vqf",
+    settings: AngleSettings,
 ) -> HingeTrack:
     """Fuse two sensors into the angle of the hinge between them.
 
@@ -74,15 +81,17 @@ def track_hinge(
         True where either sensor has no measurement (the samples there are interpolated).
     rate_hz : float
         Sampling rate.
-    filter_name : str
-        Attitude filter by its published name.
+    settings : AngleSettings
+        Attitude filter and heading.
 
     Returns
     -------
     HingeTrack
         Angle, axis, worn part.
     """
-    attitudes = [estimate_attitude(force, rate, rate_hz, filter_name) for force, rate in (proximal, distal)]
+    attitudes = [
+        estimate_attitude(force, rate, rate_hz, settings.attitude_filter) for force, rate in (proximal, distal)
+    ]
     motion = coarse_motion((*proximal, attitudes[0]), (*distal, attitudes[1]), missing, rate_hz)
     axis, difference, flatness = _axis(motion, np.ones(len(motion.missing)))
     start_s, stop_s = worn_part(
@@ -99,8 +108,8 @@ def track_hinge(
         flatness,
         worn,
         motion.rate_hz,
-        time_constant_s=HEADING_TIME_CONSTANT_S,
-        drift_rad_s=HEADING_DRIFT_RAD_S,
+        time_constant_s=settings.heading_time_constant_s,
+        drift_rad_s=float(np.radians(settings.heading_drift_deg_s)),
         spread_rad=HEADING_SPREAD_RAD,
     )
     sample_s = np.arange(len(missing)) / rate_hz

@@ -1,4 +1,4 @@
-"""One sitting analysed from end to end; composition only."""
+"""What one session answers, with its samples."""
 
 from dataclasses import dataclass
 
@@ -11,7 +11,16 @@ from imu_rom.findings import Finding
 from imu_rom.recording.model import InputFile, Recording
 from imu_rom.settings import Settings
 
-__all__ = ["Alignment", "AngleTrace", "ExerciseResult", "Mark", "SessionResult", "StillStretch", "ZeroPose"]
+__all__ = [
+    "Alignment",
+    "AngleMeasurement",
+    "AngleTrace",
+    "ExerciseResult",
+    "Mark",
+    "SessionResult",
+    "StillStretch",
+    "ZeroPose",
+]
 
 Floats = NDArray[np.float64]
 
@@ -213,4 +222,29 @@ class SessionResult:
     settings: Settings
     exercises: tuple[ExerciseResult, ...]
     marks: tuple[Mark, ...]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class AngleMeasurement:
+    """Joint angle of a recording without a plan.
+
+    Parameters
+    ----------
+    trace : AngleTrace
+        Angle over time; its phases are ``setup`` and ``between``, and ``neutral`` where there is a pose.
+    zero : ZeroPose or None
+        Neutral pose; None where the zero is arbitrary.
+    alignment : Alignment
+        Axis with its quality.
+    sign_known : bool
+        False where the sign is arbitrary.
+    findings : tuple of Finding
+        What was noticed.
+    """
+
+    trace: AngleTrace
+    zero: ZeroPose | None
+    alignment: Alignment
+    sign_known: bool
     findings: tuple[Finding, ...]

@@ -1,0 +1,292 @@
+"""Excursions of a joint angle: out of a low up to a high and back, and which of them are repetitions of an exercise.
+
+What is done while walking is none, nor is a rest on the way (a plateau that lasts far longer than the holds do, or
+standing at the neutral pose's angle), nor a step on or off at a set's ends.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imu_rom.motion.movement import turning_points
+from imu_rom.settings import RepetitionSettings
+
+__all__ = ["Excursion", "find_excursion_groups", "gaussian_smooth"]
+
+Floats = NDArray[np.float64]
+
+SMALLEST_SHARE = 0.40
+SMALLEST_PARTIAL_SHARE = 0.25
+FIRST_HYSTERESIS_DEG = 5.0
+HYSTERESIS_SHARE = 0.18
+# The person just stands where the angle is this near to the neutral pose's.
+STANDING_DEG = 4.0
+SHORTEST_REPETITION_S = 0.8
+LONGEST_HOLD_S = 60.0
+
+
+@dataclass(frozen=True)
+class Excursion:
+    """A high between two lows, with the ramps on both sides. Places are samples, angles are degrees.
+
+    Parameters
+    ----------
+    low, high, next_low : int
+        The low before, the high, the low after.
+    rise, fall : float
+        Size of the way up and down; a fall of 0 says that the person stayed there.
+    level : float
+        Angle of the high.
+    up, down : tuple of float
+        Crossings of 10, 25, 75 and 90 % of the way up (the last before the high) and down (the first after it).
+    dwell_s : float
+        Time between both crossings of 90 %.
+    """
+
+    low: int
+    high: int
+    next_low: int
+    rise: float
+    fall: float
+    level: float
+    up: tuple[float, float, float, float]
+    down: tuple[float, float, float, float]
+    dwell_s: float
+
+    @property
+    def size(self) -> float:
+        """The smaller of rise and fall."""
+        return min(self.rise, self.fall)
+
+    @property
+    def start_level(self) -> float:
+        """Angle of the low before."""
+        return self.level - self.rise
+
+
+def gaussian_smooth(values: Floats, width: float) -> Floats:
+    """Smooth by a Gaussian, edges held.
+
+    Parameters
+    ----------
+    values : ndarray of shape (m,)
+        Samples.
+    width : float
+        Standard deviation of the Gaussian in samples.
+
+    Returns
+    -------
+    ndarray of shape (m,)
+        Smoothed.
+    """
+    half = max(1, round(3 * width))
+    kernel = np.exp(-0.5 * (np.arange(-half, half + 1) / width) ** 2)
+    return np.convolve(np.pad(values, half, mode="edge"), kernel / kernel.sum(), mode="valid")
+
+
+def _last_crossing(values: Floats, level: float) -> float:
+    """Position after which the values stay above a level up to their end, interpolated."""
+    below = np.flatnonzero(values < level)
+    if len(below) == 0 or below[-1] == len(values) - 1:
+        return 0.0 if len(below) == 0 else float(len(values) - 1)
+    last = int(below[-1])
+    return last + float((level - values[last]) / (values[last + 1] - values[last]))
+
+
+def _ramp(values: Floats, bottom: float, top: float) -> tuple[float, float, float, float]:
+    """Last crossings of 10, 25, 75 and 90 % on the way from a low up to a high."""
+    ten, quarter, three, ninety = (
+        _last_crossing(values, bottom + share * (top - bottom)) for share in (0.1, 0.25, 0.75, 0.9)
+    )
+    return ten, quarter, three, ninety
+
+
+def _candidates(smooth: Floats, hysteresis: float, smallest: float, rate_hz: float) -> list[Excursion]:
+    points = turning_points(smooth, hysteresis)
+    found: list[Excursion] = []
+    for position in points.highs().tolist():
+        low, high, next_low = (int(points.index[position + step]) for step in (-1, 0, 1))
+        level = float(smooth[high])
+        rise, fall = level - float(smooth[low]), level - float(smooth[next_low])
+        if min(rise, fall) < smallest:
+            continue
+        up = _ramp(smooth[low : high + 1], level - rise, level)
+        down = _ramp(smooth[high : next_low + 1][::-1], level - fall, level)
+        up_at = tuple(low + each for each in up)
+        down_at = tuple(next_low - each for each in down)
+        found.append(
+            Excursion(low, high, next_low, rise, fall, level, up_at, down_at, (down_at[3] - up_at[3]) / rate_hz)  # type: ignore[arg-type]
+        )
+    return found
+
+
+def _typical_size(candidates: list[Excursion]) -> float:
+    sizes = np.array([each.size for each in candidates])
+    return float(np.median(sizes[sizes >= SMALLEST_SHARE * np.quantile(sizes, 0.9)]))
+
+
+def _on_the_spot(candidate: Excursion, eligible: NDArray[np.bool_], rate_hz: float) -> bool:
+    begin, end = int(candidate.up[0]), int(candidate.down[0]) + 1
+    lasts = (end - begin) / rate_hz
+    return bool(
+        eligible[begin:end].mean() > 0.9 and lasts >= SHORTEST_REPETITION_S and candidate.dwell_s <= LONGEST_HOLD_S
+    )
+
+
+def _alike(candidates: list[Excursion], typical: float, rate_hz: float) -> list[Excursion]:
+    """Leave out rests on the way and movements from and to elsewhere."""
+    level, start, dwell = _medians(candidates)
+    rising, falling = (
+        float(np.median([abs(ramp[3] - ramp[0]) for ramp in ramps])) / rate_hz
+        for ramps in ([each.up for each in candidates], [each.down for each in candidates])
+    )
+    kept = []
+    for each in candidates:
+        shallow = each.level < level - max(5.0, 0.15 * typical)
+        rests = each.dwell_s > max(8.0, 2.5 * dwell + 3.0)
+        rests |= shallow and each.dwell_s > 2.5 * dwell + 1.5
+        rests |= shallow and abs(each.level) < STANDING_DEG and each.dwell_s > 1.4 * dwell + 1.0
+        # standing on the way up or down: far longer than the others take
+        rests |= (each.up[3] - each.up[0]) / rate_hz > 2.5 * rising + 1.0
+        rests |= (each.down[0] - each.down[3]) / rate_hz > 2.5 * falling + 1.0
+        # the smaller the movement, the closer it must start to where the others do
+        room = 0.5 * typical if each.size > SMALLEST_SHARE * typical else 0.25 * typical
+        elsewhere = abs(each.start_level - start) > room or each.level > level + 0.6 * typical
+        if not rests and not elsewhere:
+            kept.append(each)
+    return kept
+
+
+def _medians(candidates: list[Excursion]) -> tuple[float, float, float]:
+    """Median end level, start level and dwell of the larger movements."""
+    sizes = np.array([each.size for each in candidates])
+    larger = [each for each in candidates if each.size >= 0.7 * np.median(sizes)]
+    level, start, dwell = np.median([(each.level, each.start_level, each.dwell_s) for each in larger], axis=0)
+    return float(level), float(start), float(dwell)
+
+
+def _grouped(
+    candidates: list[Excursion], eligible: NDArray[np.bool_], rate_hz: float, rest_s: float
+) -> list[list[Excursion]]:
+    groups: list[list[Excursion]] = []
+    for each in candidates:
+        if groups:
+            before = groups[-1][-1]
+            pause = slice(int(before.down[0]), max(int(before.down[0]) + 1, int(each.up[0])))
+            rests = (each.up[0] - before.down[0]) / rate_hz > rest_s or (~eligible[pause]).mean() > 0.3
+            if not rests:
+                groups[-1].append(each)
+                continue
+        groups.append([each])
+    return groups
+
+
+def _settled(groups: list[list[Excursion]], typical: float) -> list[list[Excursion]]:
+    """Leave out lone movements that are unlike the repetitions of the sets, and steps on and off at a set's ends."""
+    largest = max(len(each) for each in groups)
+    everything = [each for group in groups for each in group]
+    level, start, _ = _medians(everything)
+    rising, falling = (
+        float(np.median([abs(ramp[3] - ramp[0]) for ramp in ramps]))
+        for ramps in ([each.up for each in everything], [each.down for each in everything])
+    )
+    kept = []
+    for group in groups:
+        inside = list(group)
+        for end in (0, -1):
+            edge = inside[end] if inside else None
+            if edge is not None:
+                stands = abs(edge.level) < STANDING_DEG and edge.level < level - max(5.0, 0.15 * typical)
+                slow = edge.up[3] - edge.up[0] > 1.8 * rising or edge.down[0] - edge.down[3] > 1.8 * falling
+                if stands or (slow and len(inside) > 2):
+                    inside.pop(end)
+        lone = largest >= 4 and len(inside) <= 2
+        like = [
+            abs(each.level - level) < 0.35 * typical and abs(each.start_level - start) < 0.35 * typical
+            for each in inside
+        ]
+        if inside and (not lone or all(like)):
+            kept.append(inside)
+    return kept
+
+
+def _with_last_lowering(
+    groups: list[list[Excursion]], smooth: Floats, rate_hz: float, rest_s: float
+) -> list[list[Excursion]]:
+    """Add a set's last movement into end range where the person stays there: to the floor, and the set is over.
+
+    It counts where it starts, ends and lasts like the set's other ones and follows on them without a rest.
+    """
+    extended = []
+    for group in groups:
+        level, start, dwell = _medians(group)
+        size, last = level - start, group[-1]
+        lasting = float(np.median([each.up[3] - each.up[0] for each in group]))
+        top = float(smooth[last.next_low])
+        horizon = smooth[last.next_low : last.next_low + round((rest_s + dwell) * rate_hz + 2.5 * lasting)]
+        arrived = np.flatnonzero(horizon > top + 0.9 * (level - top))
+        if len(arrived) and abs(top - start) < 0.25 * size:
+            ramp = horizon[: arrived[0] + 1]
+            up = tuple(last.next_low + each for each in _ramp(ramp, top, float(ramp[-1]) + 0.1 * (level - top)))
+            stays = up[3] + dwell * rate_hz
+            near = np.abs(smooth[round(up[3]) : round(up[3] + 0.6 * dwell * rate_hz) + 1] - level) < max(
+                4.0, 0.12 * size
+            )
+            follows = up[0] - last.down[0] <= rest_s * rate_hz
+            if follows and near.all() and 0.5 * lasting < up[3] - up[0] < 2.0 * lasting and stays < len(smooth):
+                high = round(up[3] + 0.3 * dwell * rate_hz)
+                down = (stays, stays, stays, stays)
+                added = Excursion(last.next_low, high, round(stays), size, 0.0, float(smooth[high]), up, down, dwell)  # type: ignore[arg-type]
+                group = [*group, added]  # noqa: PLW2901
+        extended.append(group)
+    return extended
+
+
+def find_excursion_groups(
+    smooth_deg: Floats, eligible: NDArray[np.bool_], rate_hz: float, settings: RepetitionSettings
+) -> list[list[Excursion]]:
+    """Find the excursions that are repetitions, grouped between rests.
+
+    Parameters
+    ----------
+    smooth_deg : ndarray of shape (m,)
+        Smoothed joint angle about the neutral pose, positive towards end range.
+    eligible : ndarray of bool of shape (m,)
+        False where no repetition can be.
+    rate_hz : float
+        Rate of these arrays.
+    settings : RepetitionSettings
+        Limits.
+
+    Returns
+    -------
+    list of list of Excursion
+        Groups in time order, each with at least one.
+
+    Notes
+    -----
+    Two passes: the first learns how large the repetitions are, the second looks for all of them, down to partial ones,
+    with a hysteresis that follows that size.
+    """
+    smallest_deg = settings.smallest_excursion_deg
+    first = [
+        each
+        for each in _candidates(smooth_deg, FIRST_HYSTERESIS_DEG, smallest_deg, rate_hz)
+        if _on_the_spot(each, eligible, rate_hz)
+    ]
+    if not first:
+        return []
+    typical = _typical_size(first)
+    hysteresis_deg = max(FIRST_HYSTERESIS_DEG, HYSTERESIS_SHARE * typical)
+    smallest_deg = max(smallest_deg, SMALLEST_PARTIAL_SHARE * typical)
+    on_the_spot = [
+        each
+        for each in _candidates(smooth_deg, hysteresis_deg, smallest_deg, rate_hz)
+        if _on_the_spot(each, eligible, rate_hz)
+    ]
+    found = _alike(on_the_spot, typical, rate_hz) if on_the_spot else []
+    if not found:
+        return []
+    groups = _settled(_grouped(found, eligible, rate_hz, settings.rest_s), typical)
+    return _with_last_lowering(groups, smooth_deg, rate_hz, settings.rest_s)

@@ -1,0 +1,349 @@
+"""One sitting from recording and plan to verdicts: composition only."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imu_rom.dose.assignment import exercise_shown
+from imu_rom.dose.comparison import compare_session
+from imu_rom.dose.plan import Exercise, Plan
+from imu_rom.errors import CannotAnswerError
+from imu_rom.findings import Finding
+from imu_rom.motion.movement import locomotion
+from imu_rom.motion.pose import NeutralPose
+from imu_rom.motion.repetitions import RepetitionSet, find_sets, join_interrupted
+from imu_rom.motion.stillness import find_still_stretches
+from imu_rom.motion.tracking import HingeTrack, track_hinge
+from imu_rom.motion.uncertainty import Budget, angle_budget, sample_standard_uncertainty_deg
+from imu_rom.recording.model import InputFile, Recording
+from imu_rom.session.findings import analysis_findings, check_clipping, track_findings
+from imu_rom.session.marks import apply_marks
+from imu_rom.session.result import (
+    Alignment,
+    AngleMeasurement,
+    AngleTrace,
+    ExerciseResult,
+    Mark,
+    SessionResult,
+    StillStretch,
+    ZeroPose,
+)
+from imu_rom.session.zero import (
+    check_pose_is_measured,
+    declared_mountings,
+    neutral_pose,
+    settle_sign,
+    still_stretch,
+    zero_pose,
+)
+from imu_rom.settings import Settings
+
+__all__ = ["analyse", "measure_angle", "still_stretches"]
+
+Floats = NDArray[np.float64]
+METHOD = "hinge axis from the movement, neutral pose, relative heading from the shared axis"
+SETUP, NEUTRAL, CALIBRATION, BETWEEN = range(4)
+
+
+def _tracked(recording: Recording, proximal: str, distal: str, settings: Settings) -> HingeTrack:
+    sensors = [recording.sensor(point) for point in (proximal, distal)]
+    track = track_hinge(
+        (sensors[0].accelerometer_m_s2, sensors[0].gyroscope_rad_s),
+        (sensors[1].accelerometer_m_s2, sensors[1].gyroscope_rad_s),
+        sensors[0].missing | sensors[1].missing,
+        recording.rate_hz,
+        settings.angle,
+    )
+    if not track.moves:
+        raise CannotAnswerError(
+            f"the joint does not move: {proximal!r} and {distal!r} never turn against each other",
+            where=recording.label,
+            do="check that both sensors were worn and that these are the right tracked points",
+        )
+    return track
+
+
+def _trace(
+    recording: Recording,
+    track: HingeTrack,
+    angle_deg: Floats,
+    budget: Budget,
+    pose: NeutralPose | None,
+    sets: Sequence[RepetitionSet],
+) -> AngleTrace:
+    """Angle, its uncertainty and the phase of every sample."""
+    motion = track.motion
+    sample_s = np.asarray(recording.time_s)
+    worn = (motion.time_s >= track.worn_start_s) & (motion.time_s <= track.worn_stop_s)
+    coarse_u = sample_standard_uncertainty_deg(
+        budget, track.heading.standard_uncertainty_rad, track.flatness, motion.missing, worn, motion.rate_hz
+    )
+    phase = np.full(len(sample_s), BETWEEN, dtype=np.int16)
+    begin_s = track.worn_start_s
+    spans: list[tuple[int, float, float]] = []
+    if pose is not None:
+        begin_s = float(motion.time_s[pose.start])
+        spans.append((NEUTRAL, begin_s, float(motion.time_s[pose.stop - 1])))
+        if pose.calibration is not None:
+            calibration = pose.calibration
+            first_s, last_s = (float(motion.time_s[each]) for each in (calibration.start, calibration.stop))
+            spans.append((CALIBRATION, first_s, last_s))
+            begin_s = min(begin_s, first_s)
+    phase[(sample_s < begin_s) | (sample_s > track.worn_stop_s)] = SETUP
+    spans += [(BETWEEN + number, each.start_s, each.stop_s) for number, each in enumerate(sets, start=1)]
+    for index, start_s, stop_s in spans:
+        first, last = np.searchsorted(sample_s, (start_s, stop_s)).tolist()
+        phase[first : last + 1] = index
+    return AngleTrace(
+        time_s=sample_s,
+        angle_deg=angle_deg,
+        standard_uncertainty_deg=np.interp(sample_s, motion.time_s, coarse_u),
+        zero_standard_uncertainty_deg=np.full(len(sample_s), budget.u_shared_deg),
+        phase=phase,
+        phase_names=("setup", "neutral", "calibration", "between", *(f"set {n + 1}" for n in range(len(sets)))),
+    )
+
+
+def _alignment(track: HingeTrack, factor: int, sign_source: str, pose: NeutralPose | None) -> Alignment:
+    calibration = None if pose is None else pose.calibration
+    ends = (None, None) if calibration is None else (calibration.start, calibration.stop)
+    times = [None if at is None else float(track.motion.time_s[at]) for at in ends]
+    axes = [tuple(float(part) for part in factor * axis) for axis in (track.axis.proximal, track.axis.distal)]
+    return Alignment(
+        method=METHOD,
+        proximal_axis=(axes[0][0], axes[0][1], axes[0][2]),
+        distal_axis=(axes[1][0], axes[1][1], axes[1][2]),
+        axis_residual_deg=track.axis.residual_deg,
+        axis_standard_uncertainty_deg=track.axis.standard_uncertainty_deg,
+        quality=track.axis.quality,
+        sign_source=sign_source,
+        calibration_start_s=times[0],
+        calibration_stop_s=times[1],
+    )
+
+
+def _sets(
+    track: HingeTrack, angle_deg: Floats, pose: NeutralPose, exercise: Exercise, settings: Settings
+) -> list[RepetitionSet]:
+    motion = track.motion
+    after = pose.calibration.stop if pose.calibration is not None else pose.stop
+    eligible = ~locomotion(motion, track.axis.proximal, track.axis.distal) & ~motion.missing
+    eligible &= motion.time_s <= track.worn_stop_s
+    if pose.calibration is not None or pose.start < len(eligible) // 2:
+        eligible[:after] = False
+    else:
+        eligible &= motion.time_s >= track.worn_start_s
+    found = find_sets(angle_deg, eligible, motion.rate_hz, settings.repetitions, float(motion.time_s[0]))
+    return join_interrupted(found, exercise.sets, exercise.repetitions, settings.repetitions)
+
+
+def analyse(
+    recording: Recording,
+    plan: Plan,
+    *,
+    exercise_name: str | None = None,
+    span_s: tuple[float, float] | None = None,
+    neutral: tuple[float, float] | None = None,
+    settings: Settings | None = None,
+    marks: Sequence[Mark] = (),
+    inputs: Sequence[InputFile] = (),
+) -> SessionResult:
+    """Analyse one recording against its plan.
+
+    Parameters
+    ----------
+    recording : Recording
+        What was measured.
+    plan : Plan
+        What was prescribed.
+    exercise_name : str, optional
+        Exercise of the plan's stage; None takes the recording's task.
+    span_s : tuple of float, optional
+        (start_s, stop_s) outside which no set is looked for.
+    neutral : tuple of float, optional
+        (start_s, stop_s) of the neutral pose; None finds it.
+    settings : Settings, optional
+        All tunables; None takes the defaults.
+    marks : sequence of Mark, optional
+        A person's corrections.
+    inputs : sequence of InputFile, optional
+        Further files that were read (plan, settings, marks), for provenance.
+
+    Returns
+    -------
+    SessionResult
+        The answer with all that led to it.
+
+    Raises
+    ------
+    PlanError
+        The plan is for another person or exercise.
+    RecordingError
+        A tracked point is not in the recording.
+    CannotAnswerError
+        The recording does not carry what the question needs: pose, movement, sign, repetitions.
+    """
+    settings = settings or Settings()
+    exercise = exercise_shown(plan, subject=recording.subject, task=recording.task, name=exercise_name)
+    track = _tracked(recording, exercise.proximal, exercise.distal, settings)
+    mountings = declared_mountings(exercise, recording)
+    pose = neutral_pose(track, neutral, settings.pose, needs_calibration=not mountings[0])
+    check_pose_is_measured(pose, track, recording.gaps)
+    sign = settle_sign(exercise, track, pose, mountings)
+
+    angle_deg = np.degrees(track.angle_rad)
+    angle_deg -= np.degrees(pose.level_rad)
+    angle_deg *= sign.factor
+    coarse_deg = sign.factor * np.degrees(track.coarse_angle_rad - pose.level_rad)
+    found = _sets(track, coarse_deg, pose, exercise, settings)
+    if span_s is not None:
+        found = [each for each in found if each.start_s < span_s[1] and each.stop_s > span_s[0]]
+    if not found:
+        raise CannotAnswerError(
+            f"no repetition of {exercise.name!r} was found: nothing moves back and forth by "
+            f"{settings.repetitions.smallest_excursion_deg:g} deg or more on the spot",
+            where=recording.label,
+            do="check that this is the recording of that exercise and that both sensors were worn",
+        )
+    sets = apply_marks(found, marks, settings.repetitions.complete_share)
+    check_clipping(recording, exercise, sets, settings.repetitions.longest_clipping_s)
+    excursion = max(abs(each.end_range_deg) for one in sets for each in one.repetitions) if sets else 0.0
+    budget = angle_budget(settings.uncertainty, axis_deg=track.axis.standard_uncertainty_deg, excursion_deg=excursion)
+    points = (exercise.proximal, exercise.distal)
+    comparison = compare_session(
+        exercise,
+        sets,
+        recording.rate_hz,
+        angle_deg,
+        u_shared_deg=budget.u_shared_deg,
+        u_set_deg=budget.u_set_deg,
+        gaps=sorted({(gap.start_s, gap.stop_s) for gap in recording.gaps if gap.tracked_point in points}),
+        disturbed=[
+            (each.code, each.start_s, each.stop_s)
+            for each in recording.findings
+            if each.code == "clipping" and each.start_s is not None and each.stop_s is not None
+        ],
+        worn_start_s=float(track.motion.time_s[pose.start]),
+        worn_stop_s=track.worn_stop_s,
+    )
+    result = ExerciseResult(
+        exercise=exercise,
+        zero=zero_pose(track, pose, sign.factor, given=neutral is not None),
+        alignment=_alignment(track, sign.factor, sign.source, pose),
+        comparison=comparison,
+        u_shared_deg=budget.u_shared_deg,
+        u_set_deg=budget.u_set_deg,
+        budget_deg=budget.parts_deg,
+        worn_start_s=track.worn_start_s,
+        worn_stop_s=track.worn_stop_s,
+        trace=_trace(recording, track, angle_deg, budget, pose, sets),
+    )
+    findings = [*recording.findings, *track_findings(track), *analysis_findings(track, pose, result)]
+    return SessionResult(
+        recording=recording,
+        plan=plan,
+        inputs=(*recording.files, *inputs),
+        settings=settings,
+        exercises=(result,),
+        marks=tuple(marks),
+        findings=tuple(sorted(findings, key=_in_time)),
+    )
+
+
+def _in_time(finding: Finding) -> tuple[float, str, str]:
+    return (-1.0 if finding.start_s is None else finding.start_s, finding.code, finding.sentence)
+
+
+def measure_angle(
+    recording: Recording,
+    proximal: str,
+    distal: str,
+    *,
+    neutral: tuple[float, float] | str | None = "auto",
+    settings: Settings | None = None,
+) -> AngleMeasurement:
+    """Measure a hinge-like joint's angle without a plan.
+
+    Parameters
+    ----------
+    recording : Recording
+        What was measured.
+    proximal, distal : str
+        Tracked points of the two sensors.
+    neutral : "auto", tuple of float, or None
+        Found, given as (start_s, stop_s), or none: then the zero is arbitrary.
+    settings : Settings, optional
+        All tunables; None takes the defaults.
+
+    Returns
+    -------
+    AngleMeasurement
+        Angle over time. Without a plan nothing says which way is positive: the sign is arbitrary.
+
+    Raises
+    ------
+    RecordingError
+        A tracked point is not in the recording.
+    CannotAnswerError
+        The joint does not move, or the neutral pose that was asked for can't be found.
+    """
+    settings = settings or Settings()
+    track = _tracked(recording, proximal, distal, settings)
+    pose: NeutralPose | None = None
+    zero: ZeroPose | None = None
+    if neutral is not None:
+        given = None if isinstance(neutral, str) else neutral
+        pose = neutral_pose(track, given, settings.pose, needs_calibration=False)
+        check_pose_is_measured(pose, track, recording.gaps)
+        zero = zero_pose(track, pose, 1, given=given is not None)
+    worn = (track.motion.time_s >= track.worn_start_s) & (track.motion.time_s <= track.worn_stop_s)
+    level = pose.level_rad if pose else float(np.median(track.coarse_angle_rad[worn]))
+    angle_deg = np.degrees(track.angle_rad - level)
+    budget = angle_budget(
+        settings.uncertainty,
+        axis_deg=track.axis.standard_uncertainty_deg,
+        excursion_deg=float(np.ptp(angle_deg)) / 2,
+        has_zero=pose is not None,
+    )
+    return AngleMeasurement(
+        trace=_trace(recording, track, angle_deg, budget, pose, ()),
+        zero=zero,
+        alignment=_alignment(track, 1, "none", pose),
+        sign_known=False,
+        findings=tuple(sorted([*recording.findings, *track_findings(track)], key=_in_time)),
+    )
+
+
+def still_stretches(
+    recording: Recording, proximal: str, distal: str, *, settings: Settings | None = None
+) -> tuple[StillStretch, ...]:
+    """List the stretches in which two sensors keep still, with their inclinations.
+
+    Parameters
+    ----------
+    recording : Recording
+        What was measured.
+    proximal, distal : str
+        Tracked points of the two sensors.
+    settings : Settings, optional
+        All tunables; None takes the defaults.
+
+    Returns
+    -------
+    tuple of StillStretch
+        In time order; nothing is said about the joint.
+    """
+    settings = settings or Settings()
+    sensors = [recording.sensor(point) for point in (proximal, distal)]
+    track = track_hinge(
+        (sensors[0].accelerometer_m_s2, sensors[0].gyroscope_rad_s),
+        (sensors[1].accelerometer_m_s2, sensors[1].gyroscope_rad_s),
+        sensors[0].missing | sensors[1].missing,
+        recording.rate_hz,
+        settings.angle,
+    )
+    return tuple(
+        still_stretch(track, each, None, "" if each.sways else "nothing sways, as on a table", could=each.sways)
+        for each in find_still_stretches(track.motion, settings.pose.shortest_pose_s)
+    )

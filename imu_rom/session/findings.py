@@ -1,0 +1,158 @@
+"""What the analysis noticed and the reader of its result should know."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from imu_rom.dose.plan import Exercise
+from imu_rom.errors import CannotAnswerError
+from imu_rom.findings import Finding
+from imu_rom.motion.pose import NeutralPose
+from imu_rom.motion.repetitions import RepetitionSet
+from imu_rom.motion.tracking import HingeTrack
+from imu_rom.recording.model import Recording
+from imu_rom.session.result import ExerciseResult
+
+__all__ = ["analysis_findings", "check_clipping", "track_findings"]
+
+POOR_QUALITY = 0.3
+LARGEST_UNSEEN_SHARE = 0.2
+MANY_DEG = 10.0
+
+
+def check_clipping(recording: Recording, exercise: Exercise, sets: Sequence[RepetitionSet], longest_s: float) -> None:
+    """Refuse a recording whose sensor stuck at its full scale within a set.
+
+    Parameters
+    ----------
+    recording : Recording
+        With its clipping findings.
+    exercise : Exercise
+        For the two sensors concerned.
+    sets : sequence of RepetitionSet
+        As found.
+    longest_s : float
+        Longest time that is let pass, summed over a set.
+
+    Raises
+    ------
+    CannotAnswerError
+        A set holds more.
+    """
+    for number, one in enumerate(sets, start=1):
+        for point in (exercise.proximal, exercise.distal):
+            clipped = [
+                (max(each.start_s, one.start_s), min(each.stop_s, one.stop_s))
+                for each in recording.findings
+                if each.code == "clipping"
+                and each.sensor == point
+                and each.start_s is not None
+                and each.stop_s is not None
+            ]
+            total_s = sum(stop - start for start, stop in clipped if stop > start)
+            if total_s > longest_s:
+                first = min(start for start, stop in clipped if stop > start)
+                raise CannotAnswerError(
+                    f"the sensor on {point!r} stuck at its full scale for {total_s:.2f} s of set {number}, from "
+                    f"{first:.1f} s on",
+                    where=recording.label,
+                    do="set the sensor to a larger range and record again",
+                )
+
+
+def track_findings(track: HingeTrack) -> list[Finding]:
+    """Say how well the movement shows the joint.
+
+    Parameters
+    ----------
+    track : HingeTrack
+        Tracked angle.
+
+    Returns
+    -------
+    list of Finding
+        Poor axis; axis upright, so that the angle drifts.
+    """
+    found = []
+    if track.axis.quality < POOR_QUALITY:
+        found.append(
+            Finding(
+                "axis-poorly-seen",
+                "caution",
+                f"The movement shows the joint's axis poorly (quality {track.axis.quality:.2f} of 1): the joint moved "
+                "little, or not as a hinge.",
+            )
+        )
+    time_s = track.motion.time_s
+    worn = (time_s >= track.worn_start_s) & (time_s <= track.worn_stop_s)
+    unseen = worn & ~track.heading.observed
+    if worn.any() and unseen.sum() > LARGEST_UNSEEN_SHARE * worn.sum():
+        upright = np.sqrt(np.clip(1.0 - track.flatness**2, 0.0, 1.0))
+        largest = float(np.degrees(np.max((track.heading.standard_uncertainty_rad * upright)[worn])))
+        found.append(
+            Finding(
+                "axis-upright",
+                "problem" if largest > MANY_DEG else "caution",
+                f"The joint's axis stood upright for {unseen.sum() / track.motion.rate_hz:.0f} s, where gravity can't "
+                "show the angle: it drifts there, and its standard uncertainty grows up to "
+                f"{min(largest, 180.0):.0f} degrees.",
+                float(time_s[unseen][0]),
+                float(time_s[unseen][-1]),
+            )
+        )
+    return found
+
+
+def analysis_findings(track: HingeTrack, pose: NeutralPose, result: ExerciseResult) -> list[Finding]:
+    """Say what was noticed about pose, sets and repetitions.
+
+    Parameters
+    ----------
+    track : HingeTrack
+        Tracked angle.
+    pose : NeutralPose
+        As chosen.
+    result : ExerciseResult
+        The exercise's answer.
+
+    Returns
+    -------
+    list of Finding
+        Other postures passed over; interrupted sets joined; number of sets other than prescribed.
+    """
+    time_s = track.motion.time_s
+    found = [
+        Finding(
+            "other-posture",
+            "caution",
+            f"An earlier still stretch from {time_s[each.stretch.start]:.1f} to {time_s[each.stretch.stop - 1]:.1f} s, "
+            f"{abs(np.degrees(each.level_rad - pose.level_rad)):.0f} degrees away, was taken for another posture (such "
+            f"as sitting): the zero is the pose straight before the calibration movement, from "
+            f"{time_s[pose.start]:.1f} to {time_s[pose.stop - 1]:.1f} s.",
+            float(time_s[each.stretch.start]),
+            float(time_s[each.stretch.stop - 1]),
+        )
+        for each in pose.other_postures
+    ]
+    for one in result.comparison.sets:
+        found += [
+            Finding(
+                "interrupted-set",
+                "note",
+                f"Set {one.number} was interrupted for {stop_s - start_s:.0f} s and counted as one.",
+                start_s,
+                stop_s,
+            )
+            for start_s, stop_s in one.interruptions
+        ]
+    done, asked = len(result.comparison.sets), result.exercise.sets
+    if done != asked:
+        found.append(
+            Finding(
+                "other-number-of-sets",
+                "note",
+                f"{result.comparison.complete} of {result.comparison.prescribed_repetitions} prescribed repetitions "
+                f"were found in {done} set{'' if done == 1 else 's'} instead of {asked}.",
+            )
+        )
+    return found
