@@ -11,7 +11,7 @@ from imu_rom.dose.plan import CompressionThreshold, Exercise, Load, Plan, Stage,
 from imu_rom.findings import Finding
 from imu_rom.motion.repetitions import Repetition, RepetitionSet
 from imu_rom.recording.model import Gap, InputFile, Recording, Sensor
-from imu_rom.session import (
+from imu_rom.session.result import (
     Alignment,
     AngleTrace,
     ExerciseResult,

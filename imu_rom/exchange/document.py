@@ -15,7 +15,7 @@ from imu_rom.dose.plan import Exercise
 from imu_rom.exchange.plain_values import rounded
 from imu_rom.findings import Finding
 from imu_rom.recording.model import Gap, InputFile
-from imu_rom.session import Alignment, Mark, SessionResult, ZeroPose
+from imu_rom.session.result import Alignment, Mark, SessionResult, ZeroPose
 
 __all__ = ["ExerciseAnswer", "RecordingSummary", "ResultDocument", "SensorSummary", "result_document"]
 

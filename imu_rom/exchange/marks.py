@@ -1,5 +1,6 @@
 """Marks: a person's corrections of repetitions and sets, by time, for one recording."""
 
+import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,7 +11,7 @@ from typing import Literal
 from imu_rom.errors import RecordingError, ResultError
 from imu_rom.exchange.plain_values import build
 from imu_rom.recording.model import InputFile
-from imu_rom.session import Mark
+from imu_rom.session.result import Mark
 
 __all__ = ["read_marks"]
 
@@ -37,7 +38,7 @@ class _Marks:
     marks: tuple[_CheckedMark, ...]
 
 
-def read_marks(path: Path, recording_files: Sequence[InputFile]) -> tuple[Mark, ...]:
+def read_marks(path: Path, recording_files: Sequence[InputFile]) -> tuple[tuple[Mark, ...], InputFile]:
     """Read a file of marks and check that it is about this recording.
 
     Parameters
@@ -49,8 +50,10 @@ def read_marks(path: Path, recording_files: Sequence[InputFile]) -> tuple[Mark, 
 
     Returns
     -------
-    tuple of Mark
+    marks : tuple of Mark
         The marks in the file's order.
+    file : InputFile
+        Name and digest of the file, for the result's provenance.
 
     Raises
     ------
@@ -86,7 +89,8 @@ def read_marks(path: Path, recording_files: Sequence[InputFile]) -> tuple[Mark, 
             where=where,
             do="take the marks that were made for this recording",
         )
-    return tuple(_mark(each, f"{where}.marks[{index}]") for index, each in enumerate(read.marks))
+    marks = tuple(_mark(each, f"{where}.marks[{index}]") for index, each in enumerate(read.marks))
+    return marks, InputFile(path.name, hashlib.sha256(text).hexdigest(), "marks")
 
 
 def _check_keys(values: object, where: str) -> None:

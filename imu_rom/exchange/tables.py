@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from imu_rom.exchange.document import ExerciseAnswer
 from imu_rom.exchange.fixed_decimals import NumberColumn, WordColumn, table_blocks
 from imu_rom.exchange.result_layout import repetition_to_layout, set_to_layout
-from imu_rom.session import AngleTrace
+from imu_rom.session.result import AngleTrace
 
 __all__ = [
     "ANGLE_COLUMNS",

@@ -62,10 +62,10 @@ def _row(exercise: Exercise, done: SetComparison) -> tuple[str, ...]:
     exposure = done.exposure
     return (
         str(done.number),
-        f"{done.start_s:.0f} - {done.stop_s:.0f}",
-        f"{done.complete} / {done.prescribed_repetitions}",
+        f"{done.start_s:.0f}-{done.stop_s:.0f}",
+        f"{done.complete}/{done.prescribed_repetitions}",
         str(done.partial),
-        NONE if exercise.end_range_deg is None else f"{done.reached} / {done.short} / {done.undecided}",
+        NONE if exercise.end_range_deg is None else f"{done.reached}/{done.short}/{done.undecided}",
         NONE if exercise.limit_deg is None else str(done.past_limit),
         NONE if depth is None else f"{one_decimal(depth[0])} ({interval(*depth[1:])})",
         one_decimal(done.hold_s),

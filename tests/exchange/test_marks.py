@@ -1,5 +1,6 @@
 """Marks are strict: about this recording, by time, with who, when and why."""
 
+import hashlib
 import json
 
 import pytest
@@ -7,7 +8,7 @@ import pytest
 from imu_rom.errors import RecordingError
 from imu_rom.exchange.marks import read_marks
 from imu_rom.recording.model import InputFile
-from imu_rom.session import Mark
+from imu_rom.session.result import Mark
 
 FILES = (
     InputFile("sub-P0017_task-heeldrop_tracksys-imu_motion.tsv", "a" * 64),
@@ -27,7 +28,10 @@ GOOD = {
 def read(tmp_path, marks, sha="a" * 64, **extra):
     path = tmp_path / "marks.json"
     path.write_text(json.dumps({"recording_sha256": sha, "marks": marks, **extra}))
-    return read_marks(path, FILES)
+    marks, file = read_marks(path, FILES)
+    assert (file.name, file.role) == ("marks.json", "marks")
+    assert file.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
+    return marks
 
 
 def test_good_marks_are_read_in_order(tmp_path):

@@ -170,9 +170,9 @@ def test_the_table_has_a_cell_for_every_heading(make_session, heeldrop, unprescr
     assert rows[0][4] == rows[0][5] == rows[0][8] == rows[0][9] == "-"
     row = set_rows(heeldrop, result_document(make_session(((10.0,) * 15,))).exercises[0].comparison)[0]
     assert row[2:] == (
-        "15 / 15",
+        "15/15",
         "0",
-        "15 / 0 / 0",
+        "15/0/0",
         "0",
         "9.9 (5.6 to 14.1)",
         "30.0",

@@ -1,0 +1,254 @@
+"""The angle over time as the page draws it: samples, uncertainty, phases, lines and repetitions, as plain values.
+
+The samples are rounded to a hundredth of a degree and travel as base64 of 16-bit integers; the page itself reduces them
+to the lowest and the highest sample of each column of pixels, anew for every zoom, so that no peak is ever hidden.
+"""
+
+import base64
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imu_rom.dose.comparison import RepetitionComparison, SetComparison
+from imu_rom.dose.plan import Exercise
+from imu_rom.exchange.document import ExerciseAnswer
+from imu_rom.session.result import AngleTrace
+from imu_rom.wording.figures import interval, likelihood, one_decimal, window
+
+__all__ = ["PALETTE", "AngleFigure", "angle_figure"]
+
+# Okabe, Ito, "Color universal design", 2008, https://jfly.uni-koeln.de/color/: told apart by all kinds of colour vision
+PALETTE = {
+    "orange": "#E69F00",
+    "sky blue": "#56B4E9",
+    "green": "#009E73",
+    "yellow": "#F0E442",
+    "blue": "#0072B2",
+    "vermillion": "#D55E00",
+    "purple": "#CC79A7",
+}
+
+INK = "#1A1A1A"
+
+# samples up to this are sent as they are (an hour at 100 Hz is 360 000), more are reduced to pairs of extremes; with
+# the plotting script the page then stays under 6.5 MB
+MOST_SAMPLES = 500_000
+FINEST_DEG, COARSER_DEG = 0.01, 0.1
+LARGEST_STEPS = 32_000
+COVERAGE_FACTOR = 1.96
+MARGIN_DEG = 4.0
+
+# status of a repetition -> (words in the key, symbol, colour): told apart by shape as well as by colour
+REPETITION_STYLES = {
+    "reached": ("end range reached", "circle", PALETTE["green"]),
+    "short": ("short of the end range", "triangle-down", PALETTE["orange"]),
+    "undecided": ("can't be told", "diamond-open", INK),
+    "past limit": ("past the limit", "x", PALETTE["vermillion"]),
+    "not prescribed": ("repetition", "circle-open", PALETTE["blue"]),
+    "partial": ("partial repetition", "cross-thin-open", INK),
+}
+PHASE_STYLES = {
+    "setup": ("setup, sensors not yet worn", "#BDBDBD"),
+    "neutral": ("neutral pose", PALETTE["yellow"]),
+    "calibration": ("calibration movement", PALETTE["orange"]),
+}
+
+
+@dataclass(frozen=True)
+class AngleFigure:
+    """What the page needs to draw the angle over time.
+
+    Parameters
+    ----------
+    data : dict
+        Plain values for the page's script.
+    key : tuple of tuple of str
+        (kind of mark, colour, words) of each entry of the figure's key.
+    description : str
+        The figure in one sentence, for those who don't see it.
+    zooms : tuple of tuple of str
+        (words, start_s, stop_s) of each stretch that the page offers to look at.
+    """
+
+    data: dict[str, Any]
+    key: tuple[tuple[str, str, str], ...]
+    description: str
+    zooms: tuple[tuple[str, str, str], ...]
+
+
+def _sixteen_bits(values: NDArray[np.float64], step: float) -> str:
+    steps = np.rint(values / step).clip(-LARGEST_STEPS, LARGEST_STEPS).astype("<i2")
+    return base64.b64encode(steps.tobytes()).decode("ascii")
+
+
+def _extremes(values: NDArray[np.float64], bucket: int) -> NDArray[np.float64]:
+    """Lowest and highest value of each bucket, in the order in which they occur; the last bucket may be shorter."""
+    padded = np.pad(values, (0, -len(values) % bucket), mode="edge").reshape(-1, bucket)
+    low, high = padded.argmin(axis=1), padded.argmax(axis=1)
+    rows = np.arange(len(padded))
+    pair = np.stack((padded[rows, np.minimum(low, high)], padded[rows, np.maximum(low, high)]), axis=1)
+    return pair.reshape(-1)
+
+
+def _samples(trace: AngleTrace) -> dict[str, Any]:
+    step_s = sample_step_s = float(trace.time_s[1] - trace.time_s[0]) if len(trace.time_s) > 1 else 1.0
+    angle = np.nan_to_num(trace.angle_deg)
+    uncertain = trace.standard_uncertainty_deg
+    per_second = max(1, round(1 / step_s))
+    seconds = np.pad(uncertain, (0, -len(uncertain) % per_second), mode="edge").reshape(-1, per_second).max(axis=1)
+    if len(angle) > MOST_SAMPLES:
+        bucket = math.ceil(2 * len(angle) / MOST_SAMPLES)
+        angle = _extremes(angle, bucket)
+        step_s *= bucket / 2
+    angle_step = FINEST_DEG if np.abs(angle).max(initial=0.0) < FINEST_DEG * LARGEST_STEPS else COARSER_DEG
+    return {
+        "start_s": round(float(trace.time_s[0]), 4) if len(trace.time_s) else 0.0,
+        "step_s": round(step_s, 9),
+        "angle_step_deg": angle_step,
+        "angle": _sixteen_bits(angle, angle_step),
+        "band_step_s": round(per_second * sample_step_s, 9),
+        "band_step_deg": FINEST_DEG,
+        "band": _sixteen_bits(COVERAGE_FACTOR * seconds, FINEST_DEG),
+    }
+
+
+def _phases(trace: AngleTrace) -> list[dict[str, Any]]:
+    if not len(trace.phase):
+        return []
+    edges = np.flatnonzero(np.diff(trace.phase)) + 1
+    starts, stops = [0, *edges.tolist()], [*edges.tolist(), len(trace.phase) - 1]
+    return [
+        {
+            "name": trace.phase_names[trace.phase[start]],
+            "start_s": round(float(trace.time_s[start]), 3),
+            "stop_s": round(float(trace.time_s[stop]), 3),
+        }
+        for start, stop in zip(starts, stops, strict=True)
+    ]
+
+
+def _status(each: RepetitionComparison) -> str:
+    if each.within_limit == "no":
+        return "past limit"
+    if not each.repetition.complete:
+        return "partial"
+    return {"yes": "reached", "no": "short"}.get(each.reached, each.reached)
+
+
+def _hover(done: SetComparison, each: RepetitionComparison) -> str:
+    ends = interval(each.end_range_low_deg, each.end_range_high_deg)
+    lines = [
+        f"set {done.number}, repetition {each.number}{'' if each.repetition.complete else ' (partial)'}",
+        f"end range {one_decimal(each.repetition.end_range_deg)} deg ({ends})",
+        f"hold {one_decimal(each.repetition.hold_s)} s",
+    ]
+    if each.probability_reached is not None:
+        lines.append(f"end range reached: {each.reached}, {likelihood(each.probability_reached)}")
+    if each.probability_within_limit is not None:
+        lines.append(f"limit kept: {each.within_limit}, {likelihood(each.probability_within_limit)}")
+    return "<br>".join(lines)
+
+
+def _repetitions(answer: ExerciseAnswer) -> list[dict[str, Any]]:
+    groups: dict[str, dict[str, Any]] = {}
+    for done in answer.comparison.sets:
+        for each in done.repetitions:
+            words, symbol, colour = REPETITION_STYLES[_status(each)]
+            group = groups.setdefault(
+                words, {"words": words, "symbol": symbol, "colour": colour, "time_s": [], "angle_deg": [], "hover": []}
+            )
+            group["time_s"].append(each.repetition.end_range_s)
+            group["angle_deg"].append(each.repetition.end_range_deg)
+            group["hover"].append(_hover(done, each))
+    order = [words for words, *_ in REPETITION_STYLES.values()]
+    return sorted(groups.values(), key=lambda group: order.index(group["words"]))
+
+
+def _lines(exercise: Exercise) -> list[dict[str, Any]]:
+    lines = []
+    if exercise.compression_threshold is not None:
+        threshold = exercise.compression_threshold
+        words = f"compressive angle {threshold.deg:g} deg (basis: {threshold.basis})"
+        lines.append({"deg": threshold.deg, "words": words, "dash": "dash", "colour": INK})
+    if exercise.limit_deg is not None:
+        words = f"limit {exercise.limit_deg:g} deg, not to be passed"
+        lines.append({"deg": exercise.limit_deg, "words": words, "dash": "solid", "colour": PALETTE["vermillion"]})
+    return lines
+
+
+def _vertical_range(answer: ExerciseAnswer, trace: AngleTrace) -> list[float]:
+    """Range that shows the session and what is asked; the angle while the sensors are put on may leave it."""
+    shown = trace.phase != trace.phase_names.index("setup") if "setup" in trace.phase_names else trace.phase >= 0
+    angle = trace.angle_deg[shown] if shown.any() else trace.angle_deg
+    values = [float(np.nanmin(angle)), float(np.nanmax(angle))] if len(angle) else [0.0]
+    exercise = answer.exercise
+    values += [each.end_range_high_deg for done in answer.comparison.sets for each in done.repetitions]
+    values += [each["deg"] for each in _lines(exercise)]
+    values += [each for each in exercise.end_range_deg or () if math.isfinite(each)]
+    return [math.floor(min(values) - MARGIN_DEG), math.ceil(max(values) + MARGIN_DEG)]
+
+
+def _key(
+    answer: ExerciseAnswer, trace: AngleTrace, repetitions: list[dict[str, Any]]
+) -> tuple[tuple[str, str, str], ...]:
+    key = [("line", PALETTE["blue"], "joint angle"), ("area", PALETTE["sky blue"], "its 95 % interval")]
+    if answer.exercise.end_range_deg is not None:
+        key.append(("area", PALETTE["green"], f"end range asked for: {window(*answer.exercise.end_range_deg, 'deg')}"))
+    key += [
+        ("dash" if each["dash"] == "dash" else "line", each["colour"], each["words"])
+        for each in _lines(answer.exercise)
+    ]
+    present = {trace.phase_names[index] for index in np.unique(trace.phase)}
+    key += [("area", colour, words) for name, (words, colour) in PHASE_STYLES.items() if name in present]
+    key += [(each["symbol"], each["colour"], each["words"]) for each in repetitions]
+    return tuple(key)
+
+
+def angle_figure(answer: ExerciseAnswer, trace: AngleTrace) -> AngleFigure:
+    """Gather what the page draws of one exercise.
+
+    Parameters
+    ----------
+    answer : ExerciseAnswer
+        The exercise's answer.
+    trace : AngleTrace
+        Its joint angle over time.
+
+    Returns
+    -------
+    AngleFigure
+        Plain values, the key, and a description.
+    """
+    exercise = answer.exercise
+    repetitions = _repetitions(answer)
+    stop_s = float(trace.time_s[-1]) if len(trace.time_s) else 0.0
+    window_deg = None
+    if exercise.end_range_deg is not None:
+        low, high = exercise.end_range_deg
+        window_deg = [low, high if math.isfinite(high) else None]
+    data = {
+        **_samples(trace),
+        "stop_s": round(stop_s, 3),
+        "vertical_deg": _vertical_range(answer, trace),
+        "phases": _phases(trace),
+        "phase_colours": {name: colour for name, (_, colour) in PHASE_STYLES.items()},
+        "window_deg": window_deg,
+        "lines": _lines(exercise),
+        "repetitions": repetitions,
+        "colours": {"angle": PALETTE["blue"], "band": PALETTE["sky blue"], "window": PALETTE["green"]},
+        "motion": f"{exercise.joint} {exercise.motion}, deg",
+    }
+    count = sum(len(each["time_s"]) for each in repetitions)
+    description = (
+        f"{exercise.joint.capitalize()} {exercise.motion} over {stop_s:.0f} s with {count} repetitions marked at their "
+        "end range; the tables below hold the same figures."
+    )
+    zooms = [("whole recording", "0", f"{stop_s:.3f}")]
+    zooms += [
+        (f"set {done.number}", f"{max(done.start_s - 3, 0):.3f}", f"{done.stop_s + 3:.3f}")
+        for done in answer.comparison.sets
+    ]
+    return AngleFigure(data, _key(answer, trace, repetitions), description, tuple(zooms))

@@ -1,0 +1,220 @@
+"""``report.html``: one self-contained page about one session, for people.
+
+The page holds its own style, script and data and the plotting script of the plotly package; it asks the network for
+nothing. All its words are those of the command line, all its figures those of ``result.json``.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields
+from importlib.util import find_spec
+from pathlib import Path
+
+from imu_rom.errors import MissingExtraError
+from imu_rom.exchange.document import ExerciseAnswer, ResultDocument
+from imu_rom.report.angle_figure import AngleFigure, angle_figure
+from imu_rom.report.tables import Table, candidate_table, repetition_table, set_table
+from imu_rom.session.result import AngleTrace
+from imu_rom.wording.cautions import cautions
+from imu_rom.wording.sentences import finding_line, session_sentence, set_sentence
+
+__all__ = ["ExercisePart", "PageContent", "page_blocks", "page_content"]
+
+SCRIPT_GOES_HERE = "<!-- the plotting script goes here -->"
+
+
+@dataclass(frozen=True)
+class ExercisePart:
+    """What the page says about one exercise.
+
+    Parameters
+    ----------
+    number : int
+        From 1, for the ids of the page's elements.
+    heading : str
+        Name, side and motion.
+    session : str
+        The sentence about the session.
+    sets : tuple of str
+        One sentence for each set.
+    figure : AngleFigure
+        The angle over time.
+    set_table, repetition_table, candidate_table : Table
+        The tables.
+    measured : tuple of tuple of str
+        (what, how) of the zero, the alignment and the uncertainty.
+    """
+
+    number: int
+    heading: str
+    session: str
+    sets: tuple[str, ...]
+    figure: AngleFigure
+    set_table: Table
+    repetition_table: Table
+    candidate_table: Table
+    measured: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class PageContent:
+    """All that the page shows.
+
+    Parameters
+    ----------
+    title : str
+        The plan's title.
+    facts : tuple of tuple of str
+        (what, value) of the person, the recording and the plan.
+    exercises : tuple of ExercisePart
+        One part an exercise.
+    findings : tuple of tuple of str
+        (level, sentence) of each finding.
+    marks : tuple of str
+        Corrections that were applied.
+    cautions : tuple of str
+        What stands below every result.
+    provenance : tuple of tuple of str
+        (what, value) of inputs and versions.
+    """
+
+    title: str
+    facts: tuple[tuple[str, str], ...]
+    exercises: tuple[ExercisePart, ...]
+    findings: tuple[tuple[str, str], ...]
+    marks: tuple[str, ...]
+    cautions: tuple[str, ...]
+    provenance: tuple[tuple[str, str], ...]
+
+
+def page_content(document: ResultDocument, traces: Sequence[AngleTrace]) -> PageContent:
+    """Gather what the page shows.
+
+    Parameters
+    ----------
+    document : ResultDocument
+        The session's result.
+    traces : sequence of AngleTrace
+        The angle over time of each exercise, in their order.
+
+    Returns
+    -------
+    PageContent
+        Words, tables and figures.
+    """
+    recording = document.recording
+    recorded = "not known" if recording.recorded_at is None else recording.recorded_at
+    if recording.recorded_at_source:
+        recorded += f" ({recording.recorded_at_source})"
+    return PageContent(
+        title=document.plan_title,
+        facts=(
+            ("patient", document.patient or "not named"),
+            ("tendon site", document.tendon_site),
+            ("stage", document.stage),
+            ("recorded", recorded),
+            ("recording", f"{recording.label}, {recording.duration_s:.0f} s at {recording.rate_hz:g} Hz"),
+        ),
+        exercises=tuple(
+            _exercise_part(number, answer, trace)
+            for number, (answer, trace) in enumerate(zip(document.exercises, traces, strict=True), start=1)
+        ),
+        findings=tuple((each.level, finding_line(each)) for each in document.findings),
+        marks=tuple(
+            f"{each.action.capitalize()} from {each.start_s:g} to {each.stop_s:g} s, by {each.by} at {each.at}: "
+            f"{each.reason}"
+            for each in document.marks
+        ),
+        cautions=cautions(),
+        provenance=(
+            ("program", f"imu-rom {document.program_version}"),
+            *((f"{each.role} {each.name}", f"SHA-256 {each.sha256}") for each in document.inputs),
+            ("computed with", ", ".join(f"{name} {version}" for name, version in document.versions.items())),
+            ("settings", f"attitude filter {document.settings['angle']['attitude_filter']}; all others in result.json"),
+        ),
+    )
+
+
+def _exercise_part(number: int, answer: ExerciseAnswer, trace: AngleTrace) -> ExercisePart:
+    exercise, comparison = answer.exercise, answer.comparison
+    u_deg = (answer.u_shared_deg**2 + answer.u_set_deg**2) ** 0.5
+    return ExercisePart(
+        number=number,
+        heading=f"{exercise.name}, {exercise.side} {exercise.joint} {exercise.motion}",
+        session=session_sentence(exercise, comparison),
+        sets=tuple(set_sentence(exercise, each, u_deg) for each in comparison.sets),
+        figure=angle_figure(answer, trace),
+        set_table=set_table(answer),
+        repetition_table=repetition_table(answer),
+        candidate_table=candidate_table(answer),
+        measured=_measured(answer, u_deg),
+    )
+
+
+def _measured(answer: ExerciseAnswer, u_deg: float) -> tuple[tuple[str, str], ...]:
+    zero, alignment = answer.zero, answer.alignment
+    chosen = "found in the recording" if zero.source == "auto" else "given by hand"
+    parts = ", ".join(f"{name} {value:.1f}" for name, value in answer.budget_deg.items())
+    axis = (
+        f"quality {alignment.quality:.2f} of 1, axis within {alignment.axis_standard_uncertainty_deg:.1f} deg (1 sigma)"
+    )
+    return (
+        ("neutral pose", f"{zero.start_s:.1f} to {zero.stop_s:.1f} s, {chosen}"),
+        ("alignment", f"{alignment.method}; {axis}; sign from the {alignment.sign_source}"),
+        (
+            "standard uncertainty of the angle",
+            f"{u_deg:.1f} deg, of it {answer.u_shared_deg:.1f} deg shared by the whole session (parts in deg: {parts})",
+        ),
+    )
+
+
+def page_blocks(content: PageContent) -> Iterator[bytes]:
+    """Write the page, block by block.
+
+    Parameters
+    ----------
+    content : PageContent
+        What it shows.
+
+    Yields
+    ------
+    bytes
+        UTF-8 text; the same content gives the same bytes.
+
+    Raises
+    ------
+    MissingExtraError
+        The plotly package is not installed as it should be.
+    """
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # noqa: PLC0415
+    from markupsafe import Markup  # noqa: PLC0415
+
+    folder = Path(__file__).with_name("templates")
+    loader = FileSystemLoader(folder)
+    environment = Environment(
+        loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    own = {
+        name: Markup((folder / file).read_text(encoding="utf-8"))  # noqa: S704  our own files, no user's words in them
+        for name, file in (("style", "page.css"), ("script", "page.js"))
+    }
+    values = {each.name: getattr(content, each.name) for each in fields(content)}
+    text = environment.get_template("page.html").render(
+        **values,
+        **own,
+        plotting_script=Markup(SCRIPT_GOES_HERE),  # noqa: S704
+    )
+    before, behind = text.split(SCRIPT_GOES_HERE)
+    yield before.encode()
+    yield _plotting_script()
+    yield behind.encode()
+
+
+def _plotting_script() -> bytes:
+    """Read the script that the plotly package carries, as a file, because importing the package takes longer."""
+    spec = find_spec("plotly")
+    places = [] if spec is None else list(spec.submodule_search_locations or [])
+    for place in places:
+        path = Path(place) / "package_data" / "plotly.min.js"
+        if path.is_file():
+            return path.read_bytes()
+    raise MissingExtraError("the plotly package is not installed, or without its script", do="pip install plotly")

@@ -1,0 +1,155 @@
+"""The page's tables: headings and cells as text."""
+
+from dataclasses import dataclass
+
+from imu_rom.dose.comparison import RepetitionComparison, SetComparison
+from imu_rom.exchange.document import ExerciseAnswer
+from imu_rom.wording.figures import interval, one_decimal
+from imu_rom.wording.set_table import set_headings, set_rows
+
+__all__ = ["Table", "candidate_table", "repetition_table", "set_table"]
+
+NONE = "-"
+# a mark in front of the word, so that answers are told apart by shape as well as by reading
+MARKS = {
+    "met": "\N{BLACK CIRCLE}",
+    "short": "\N{BLACK DOWN-POINTING TRIANGLE}",
+    "over": "\N{BLACK UP-POINTING TRIANGLE}",
+    "undecided": "\N{WHITE DIAMOND}",
+    "not prescribed": "\N{WHITE CIRCLE}",
+}
+
+
+@dataclass(frozen=True)
+class Table:
+    """Headings and cells of a table.
+
+    Parameters
+    ----------
+    caption : str
+        What it shows.
+    headings : tuple of str
+        One a column.
+    rows : tuple of tuple of str
+        Cells.
+    """
+
+    caption: str
+    headings: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def set_table(answer: ExerciseAnswer) -> Table:
+    """Table of the sets.
+
+    Parameters
+    ----------
+    answer : ExerciseAnswer
+        An exercise of the result.
+
+    Returns
+    -------
+    Table
+        The cells of the command line, the verdict with its mark.
+    """
+    rows = set_rows(answer.exercise, answer.comparison)
+    marked = tuple((*row[:-1], f"{MARKS[row[-1]]} {row[-1]}") for row in rows)
+    return Table("Sets; intervals in brackets are 95 %", set_headings(answer.exercise), marked)
+
+
+def repetition_table(answer: ExerciseAnswer) -> Table:
+    """Table of the repetitions.
+
+    Parameters
+    ----------
+    answer : ExerciseAnswer
+        An exercise of the result.
+
+    Returns
+    -------
+    Table
+        One row a repetition, complete and partial.
+    """
+    threshold = answer.exercise.compression_threshold
+    past = "past angle, s" if threshold is None else f"past {threshold.deg:g} deg, s"
+    return Table(
+        "Repetitions; intervals in brackets are 95 %, p is the probability",
+        (
+            "set",
+            "repetition",
+            "start, s",
+            "end range, deg",
+            "held, deg",
+            "hold, s",
+            "eccentric, s",
+            "concentric, s",
+            past,
+            "excess, deg s",
+            "reached",
+            "within limit",
+            "complete",
+        ),
+        tuple(_repetition(done, each) for done in answer.comparison.sets for each in done.repetitions),
+    )
+
+
+def _repetition(done: SetComparison, each: RepetitionComparison) -> tuple[str, ...]:
+    repetition, exposure = each.repetition, each.exposure
+    past = NONE
+    if exposure is not None:
+        ends = interval(exposure.past_threshold_low_s, exposure.past_threshold_high_s)
+        past = f"{one_decimal(exposure.past_threshold_s)} ({ends})"
+    return (
+        str(done.number),
+        str(each.number),
+        one_decimal(repetition.start_s),
+        f"{one_decimal(repetition.end_range_deg)} ({interval(each.end_range_low_deg, each.end_range_high_deg)})",
+        NONE if repetition.held_deg is None else one_decimal(repetition.held_deg),
+        one_decimal(repetition.hold_s),
+        one_decimal(repetition.eccentric_s),
+        one_decimal(repetition.concentric_s),
+        past,
+        NONE if exposure is None else one_decimal(exposure.excess_deg_s),
+        _answered(each.reached, each.probability_reached),
+        _answered(each.within_limit, each.probability_within_limit),
+        "yes" if repetition.complete else "no",
+    )
+
+
+def _answered(answer: str, probability: float | None) -> str:
+    return answer if probability is None else f"{answer} (p {probability:.2f})"
+
+
+def candidate_table(answer: ExerciseAnswer) -> Table:
+    """Table of the still stretches and whether each could be the neutral pose.
+
+    Parameters
+    ----------
+    answer : ExerciseAnswer
+        An exercise of the result.
+
+    Returns
+    -------
+    Table
+        One row a still stretch.
+    """
+    chosen = (answer.zero.start_s, answer.zero.stop_s)
+    exercise = answer.exercise
+    return Table(
+        "Still stretches; inclinations are those of the sensors' own z axes from the vertical",
+        ("from - to, s", f"{exercise.proximal}, deg", f"{exercise.distal}, deg", "angle, deg", "neutral pose"),
+        tuple(
+            (
+                f"{each.start_s:.1f} - {each.stop_s:.1f}",
+                one_decimal(each.proximal_inclination_deg),
+                one_decimal(each.distal_inclination_deg),
+                NONE if each.joint_angle_deg is None else one_decimal(each.joint_angle_deg),
+                "taken"
+                if (each.start_s, each.stop_s) == chosen
+                else "could serve"
+                if each.could_serve
+                else f"no: {each.why_not}",
+            )
+            for each in answer.zero.candidates
+        ),
+    )

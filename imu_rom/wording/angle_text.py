@@ -1,0 +1,128 @@
+"""What a joint angle without a plan is, in sentences; and what a recording holds."""
+
+from imu_rom.recording.model import Recording
+from imu_rom.session.result import AngleMeasurement, StillStretch
+from imu_rom.wording.figures import one_decimal
+
+__all__ = ["angle_sentences", "recording_sentences", "still_headings", "still_rows"]
+
+
+def angle_sentences(measured: AngleMeasurement, joint: str) -> list[str]:
+    """Say what was measured, from which zero, and how sure it is.
+
+    Parameters
+    ----------
+    measured : AngleMeasurement
+        The joint angle.
+    joint : str
+        Names of the two sensors, such as ``"shank to foot"``.
+
+    Returns
+    -------
+    list of str
+        Plain sentences.
+    """
+    trace, alignment = measured.trace, measured.alignment
+    worn = trace.phase != trace.phase_names.index("setup") if "setup" in trace.phase_names else trace.phase >= 0
+    angle = trace.angle_deg[worn] if worn.any() else trace.angle_deg
+    uncertainty = trace.standard_uncertainty_deg[worn] if worn.any() else trace.standard_uncertainty_deg
+    low, high = (one_decimal(float(each)) for each in (angle.min(), angle.max()))
+    least, most = (one_decimal(float(each)) for each in (uncertainty.min(), uncertainty.max()))
+    sure = f"{least} deg" if least == most else f"{least} to {most} deg"
+    sentences = [f"Angle {joint}: {low} to {high} deg while worn, standard uncertainty {sure}."]
+    if measured.zero is None:
+        sentences.append("Its zero is arbitrary, because no neutral pose was asked for; differences hold.")
+    else:
+        zero = measured.zero
+        how = "found" if zero.source == "auto" else "given"
+        sentences.append(f"Its zero is the neutral pose from {zero.start_s:.1f} to {zero.stop_s:.1f} s ({how}).")
+    if not measured.sign_known:
+        sentences.append("Its sign is arbitrary, because nothing says which direction is positive.")
+    sentences.append(
+        f"Axis: {alignment.method}, quality {alignment.quality:.2f} of 1, standard uncertainty of its direction "
+        f"{one_decimal(alignment.axis_standard_uncertainty_deg)} deg."
+    )
+    return sentences
+
+
+def recording_sentences(recording: Recording) -> list[str]:
+    """Say what a recording holds.
+
+    Parameters
+    ----------
+    recording : Recording
+        As read.
+
+    Returns
+    -------
+    list of str
+        Plain sentences.
+    """
+    sensors = ", ".join(
+        f"{each.tracked_point}{f' ({each.placement})' if each.placement else ''}" for each in recording.sensors.values()
+    )
+    plural = "" if len(recording.sensors) == 1 else "s"
+    who = f", subject {recording.subject}" if recording.subject else ""
+    task = f", task {recording.task}" if recording.task else ""
+    when = "When it was recorded is not known."
+    if recording.recorded_at is not None:
+        when = f"Recorded at {recording.recorded_at} (from the {recording.recorded_at_source})."
+    sentences = [
+        f"Recording {recording.label}{who}{task}.",
+        f"{len(recording.sensors)} sensor{plural}: {sensors}.",
+        f"{recording.duration_s:.1f} s at {recording.rate_hz:g} Hz, {recording.sample_count} samples a sensor.",
+        when,
+    ]
+    filled = {point: count for point, count in recording.filled_samples.items() if count}
+    if filled:
+        sentences.append(
+            f"Samples filled in short gaps: {', '.join(f'{n} of {point}' for point, n in filled.items())}."
+        )
+    sentences += [
+        f"No data of {gap.tracked_point} from {gap.start_s:.2f} to {gap.stop_s:.2f} s." for gap in recording.gaps
+    ]
+    if recording.references:
+        names = ", ".join(each.name for each in recording.references)
+        sentences.append(f"Angles that came with it, not used: {names}.")
+    return sentences
+
+
+def still_headings(proximal: str, distal: str) -> tuple[str, ...]:
+    """Give the headings of the table of still stretches.
+
+    Parameters
+    ----------
+    proximal, distal : str
+        Tracked points.
+
+    Returns
+    -------
+    tuple of str
+        One heading a column.
+    """
+    return "from, s", "to, s", f"{proximal} inclination, deg", f"{distal} inclination, deg", "sways"
+
+
+def still_rows(stretches: tuple[StillStretch, ...]) -> list[tuple[str, ...]]:
+    """Give the cells of the table of still stretches.
+
+    Parameters
+    ----------
+    stretches : tuple of StillStretch
+        As found.
+
+    Returns
+    -------
+    list of tuple of str
+        Inclinations are those of the sensors' own z axes from the vertical.
+    """
+    return [
+        (
+            one_decimal(each.start_s),
+            one_decimal(each.stop_s),
+            one_decimal(each.proximal_inclination_deg),
+            one_decimal(each.distal_inclination_deg),
+            "as a standing person" if each.sways else "no, as on a table",
+        )
+        for each in stretches
+    ]

@@ -1,0 +1,132 @@
+"""The page in a real browser: it draws, asks for nothing, never hides a peak, and fits a phone."""
+
+import json
+import shutil
+from dataclasses import replace
+
+import pytest
+
+from imu_rom.exchange.document import result_document
+from imu_rom.exchange.result import write_result
+from imu_rom.report.page import page_blocks, page_content
+
+CHROMIUM = shutil.which("chromium")
+pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="needs chromium")
+
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync", "--no-first-run"]
+
+
+@pytest.fixture(scope="module")
+def browser():
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture(scope="module")
+def session(make_session):
+    session = make_session(depths=((10.0,) * 15, (5.0,) * 15, (24.0,) * 14 + (-12.0,)))
+    answer = session.exercises[0]
+    angle = answer.trace.angle_deg.copy()
+    angle[7600] = 41.25  # one sample between two sets, thinner than a pixel
+    session = replace(session, exercises=(replace(answer, trace=replace(answer.trace, angle_deg=angle)),))
+    return replace(session, plan=replace(session.plan, title="<script>document.title='taken'</script>"))
+
+
+@pytest.fixture(scope="module")
+def document(session):
+    return result_document(session)
+
+
+@pytest.fixture(scope="module")
+def file(session, document, tmp_path_factory):
+    path = tmp_path_factory.mktemp("page") / "report.html"
+    path.write_bytes(b"".join(page_blocks(page_content(document, [each.trace for each in session.exercises]))))
+    return path
+
+
+@pytest.fixture
+def open_page(browser, file):
+    pages = []
+
+    def opened(width, height=900):
+        page = browser.new_page(viewport={"width": width, "height": height})
+        page.said, page.asked_for = [], []
+        page.on("console", lambda message: page.said.append(message.text))
+        page.on("pageerror", lambda error: page.said.append(str(error)))
+        page.on("request", lambda request: page.asked_for.append(request.url))
+        page.goto(file.as_uri())
+        page.wait_for_selector("#angle-1[data-drawn=true]", timeout=60_000)
+        pages.append(page)
+        return page
+
+    yield opened
+    for page in pages:
+        assert page.said == []
+        assert page.asked_for == [file.as_uri()]
+        page.close()
+
+
+def shown(page):
+    return page.evaluate("() => document.getElementById('angle-1').data[2].y.length"), page.evaluate(
+        "() => Math.max(...document.getElementById('angle-1').data[2].y)"
+    )
+
+
+@pytest.mark.parametrize("width", [360, 768, 1440])
+def test_it_draws_at_every_width_and_hides_no_peak(open_page, width):
+    page = open_page(width)
+    assert page.evaluate("() => document.documentElement.scrollWidth") <= width
+    points, highest = shown(page)
+    assert highest == pytest.approx(41.25, abs=0.006)
+    assert points <= 2 * width + 400
+    assert page.locator("#angle-1 svg.main-svg").count() >= 1
+    assert page.title() == "<script>document.title='taken'</script>"
+
+
+def test_a_button_shows_a_set_more_finely(open_page):
+    page = open_page(768)
+    button = page.get_by_role("button", name="set 2")
+    button.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector("button[aria-pressed=true]:text('set 2')")
+    low, high = page.evaluate("() => document.getElementById('angle-1').layout.xaxis.range")
+    times = page.evaluate("() => Array.from(document.getElementById('angle-1').data[2].x)")
+    assert (low, high) == pytest.approx((157.0 - 3, 255.4 + 3), abs=2)
+    assert min(times) >= low - 0.1
+    assert max(times) <= high + 0.1
+    assert shown(page)[1] < 41
+    page.get_by_role("button", name="whole recording").click()
+    page.wait_for_selector("button[aria-pressed=true]:text('whole recording')")
+    assert shown(page)[1] == pytest.approx(41.25, abs=0.006)
+
+
+def test_every_control_is_large_enough_and_has_the_keyboard(open_page):
+    page = open_page(360)
+    for control in page.locator("button, summary").all():
+        assert control.bounding_box()["height"] >= 43.9
+    reached = set()
+    for _ in range(14):
+        page.keyboard.press("Tab")
+        reached.add(page.evaluate("() => document.activeElement.tagName"))
+    assert {"BUTTON", "SUMMARY", "DIV"} <= reached
+
+
+def test_the_figures_of_the_table_are_those_of_the_result(open_page, document):
+    page = open_page(1440)
+    sets = json.loads(write_result(document))["exercises"][0]["sets"]
+    rows = page.locator("#sets-1 tbody tr").all()
+    assert len(rows) == len(sets) == 3
+    for row, done in zip(rows, sets, strict=True):
+        cells = row.locator("th, td").all_inner_texts()
+        assert cells[0] == str(done["set"])
+        assert cells[2] == f"{done['complete']}/{done['prescribed_repetitions']}"
+        assert cells[4] == f"{done['reached']}/{done['short']}/{done['undecided']}"
+        ends = f"{done['past_threshold_low_s']:.1f} to {done['past_threshold_high_s']:.1f}"
+        assert cells[8] == f"{done['past_threshold_s']:.1f} ({ends})"
+        assert cells[-1].endswith(done["verdict"])
+    page.locator("summary", has_text="Every repetition").click()
+    assert page.locator("#repetitions-1 tbody tr").count() == 45
