@@ -266,3 +266,21 @@ def test_people_turn_round_and_tread_hard_between_the_sets():
 def test_a_rate_out_of_range_is_refused(rate_hz):
     with pytest.raises(SettingError, match="must lie in 20 to 1000 Hz"):
         simulate_session(1, SHORT, rate_hz=rate_hz)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_no_sensor_ever_jumps(seed):
+    truth = simulate_session(seed, SHORT).truth
+    for quaternions in truth.sensors.values():
+        attitude = Rotation.from_quat(quaternions)
+        assert np.rad2deg((attitude[:-1].inv() * attitude[1:]).magnitude()).max() * 100 < 1500
+
+
+def test_phases_take_the_time_that_the_routine_says():
+    repetitions = simulate_session(18, Routine()).truth.repetitions
+    means = [
+        np.mean([getattr(each, name) for each in repetitions]) for name in ("eccentric_s", "hold_s", "concentric_s")
+    ]
+    assert means == pytest.approx([2.5, 2.0, 1.5], rel=0.1)
+    for each in repetitions:
+        assert each.eccentric_s + each.hold_s + each.concentric_s == pytest.approx(each.stop_s - each.start_s)
