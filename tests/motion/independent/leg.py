@@ -43,6 +43,7 @@ FOREFOOT_M = 0.13
 class Course:
     """What is done in a session, and how well it is measured.
 
+    ``seated_sway`` is how much of the standing leg's sway is left while it rests on a chair;
     ``heel_turn_deg`` is how far the heel turns in and out in walking, which makes the ankle less of a hinge;
     ``skin_deg`` the RMS turn of a sensor against its bone while the leg moves.
     """
@@ -58,6 +59,7 @@ class Course:
     end_range_spread_deg: float = 1.0
     rest_s: float = 40.0
     table_s: float = 25.0
+    seated_sway: float = 0.25
     neutral_s: float = 8.0
     raise_deg: float = -30.0
     rate_hz: float = 100.0
@@ -93,7 +95,6 @@ class Replay:
     calibration_s: tuple[float, float]
     sets_s: list[tuple[float, float]]
     repetitions_s: list[list[tuple[float, float, float]]]
-    end_ranges_deg: list[list[float]]
 
 
 def minimum_jerk(share):
@@ -117,6 +118,7 @@ class Script:
     now_s: float = 0.0
     moves: list = field(default_factory=list)
     walks: list = field(default_factory=list)
+    stands_up_s: float = 0.0
 
     def go(self, seconds, **targets):
         """Move the named joints to their targets by minimum jerk; angles in degrees, lengths in m."""
@@ -188,18 +190,20 @@ class Script:
             noise = gaussian_filter1d(self.rng.normal(size=len(time_s)), seconds * rate_hz, mode="wrap")
             return rms * noise / noise.std()
 
+        stands = minimum_jerk((time_s - self.stands_up_s) / 2.0)
+        share = self.course.seated_sway + (1.0 - self.course.seated_sway) * stands
         for name, rms_deg in (("tilt", 0.25), ("turn", 0.25), ("ankle", 0.1), ("heel_turn", 0.15)):
-            value[name] += np.radians(slow_noise(0.4, rms_deg))
+            value[name] += share * np.radians(slow_noise(0.4, rms_deg))
         # a shank that sways over a flat foot bends the ankle
-        sway = np.radians(slow_noise(0.4, 0.35))
+        sway = share * np.radians(slow_noise(0.4, 0.35))
         value["lean"] += sway
         value["ankle"] += sway
         moving = np.abs(np.gradient(value["ankle"], time_s)) + np.abs(np.gradient(value["lean"], time_s))
         moving = minimum_jerk(gaussian_filter1d(moving, 0.15 * rate_hz) / np.radians(8.0))
         for name in SCALARS:
             if "skin" in name:
-                share = 1.0 / np.sqrt(3.0)  # of the whole turn, in each of the three directions
-                value[name] += np.radians(self.course.skin_deg) * share * slow_noise(0.12, 1.0) * moving
+                part = 1.0 / np.sqrt(3.0)  # of the whole turn, in each of the three directions
+                value[name] += np.radians(self.course.skin_deg) * part * slow_noise(0.12, 1.0) * moving
 
 
 def _write_course(course, rng):
@@ -210,61 +214,62 @@ def _write_course(course, rng):
     script.wait(course.table_s + 32.0)
     worn_start_s = script.now_s
     script.wait(4.0)
+    script.stands_up_s = script.now_s
     script.go(2.5, lean=0.0, ankle=0.0)
     script.wait(1.5)
-    neutral = script.now_s
+    neutral_start_s = script.now_s
     script.wait(course.neutral_s)
-    neutral = (neutral, script.now_s)
+    neutral_stop_s = script.now_s
     script.wait(1.0)
-    calibration = script.now_s
+    calibration_start_s = script.now_s
     for _ in range(3):
         script.go(1.6, ankle=course.raise_deg + rng.normal(scale=1.5))
         script.wait(0.5)
         script.go(1.6, ankle=0.0)
         script.wait(0.8)
-    calibration = (calibration, script.now_s)
+    calibration_stop_s = script.now_s
     script.wait(2.0)
     script.walk(9.0, 5.0, rng.uniform(60.0, 130.0))
     script.wait(2.0)
-    sets, repetitions, end_ranges = [], [], []
-    for number in range(course.sets):
-        script.go(1.4, ankle=course.start_deg, lean=2.0)
-        script.wait(1.5)
-        windows, ends = [], []
-        for _ in range(course.repetitions):
-            scale = rng.normal(1.0, 0.05, size=3).clip(0.85, 1.15)
-            end_deg = course.end_range_deg + rng.normal(scale=course.end_range_spread_deg)
-            start_s = script.now_s
-            script.go(course.eccentric_s * scale[0], ankle=end_deg, lean=2.0 + rng.normal(scale=1.0))
-            bottom_s = script.now_s
-            script.wait(course.hold_s * scale[1])
-            script.go(course.concentric_s * scale[2], ankle=course.start_deg + rng.normal(scale=1.0))
-            windows.append((start_s, bottom_s, script.now_s))
-            ends.append(end_deg)
-            script.wait(course.top_s)
-        sets.append((windows[0][0], windows[-1][2]))
-        repetitions.append(windows)
-        end_ranges.append(ends)
-        script.wait(1.0)
-        script.go(1.4, ankle=0.0, lean=0.0)
-        if number < course.sets - 1:
-            walking_s = max(course.rest_s - 16.0, 0.0)
-            script.wait(4.0)
-            if walking_s > 4.0:
-                script.walk(walking_s / 2, 3.0, 180.0 + rng.normal(scale=20.0))
-                script.walk(walking_s / 2, 3.0, 180.0 + rng.normal(scale=20.0))
-            script.wait(max(course.rest_s - walking_s - 8.0, 1.0))
+    sets = [_write_set(script, last=number == course.sets - 1) for number in range(course.sets)]
     script.wait(2.0)
     script.walk(9.0, 5.0, rng.uniform(-150.0, 150.0))
     script.wait(3.0)
     return script, {
         "worn_s": (worn_start_s, script.now_s),
-        "neutral_s": neutral,
-        "calibration_s": calibration,
-        "sets_s": sets,
-        "repetitions_s": repetitions,
-        "end_ranges_deg": end_ranges,
+        "neutral_s": (neutral_start_s, neutral_stop_s),
+        "calibration_s": (calibration_start_s, calibration_stop_s),
+        "sets_s": [(windows[0][0], windows[-1][2]) for windows in sets],
+        "repetitions_s": sets,
     }
+
+
+def _write_set(script, *, last):
+    """Write one set, and the rest behind it unless it is the last; return (start, bottom, stop) of each repetition."""
+    course, rng = script.course, script.rng
+    script.go(1.4, ankle=course.start_deg, lean=2.0)
+    script.wait(1.5)
+    windows = []
+    for _ in range(course.repetitions):
+        scale = rng.normal(1.0, 0.05, size=3).clip(0.85, 1.15)
+        start_s = script.now_s
+        end_deg = course.end_range_deg + rng.normal(scale=course.end_range_spread_deg)
+        script.go(course.eccentric_s * scale[0], ankle=end_deg, lean=2.0 + rng.normal(scale=1.0))
+        bottom_s = script.now_s
+        script.wait(course.hold_s * scale[1])
+        script.go(course.concentric_s * scale[2], ankle=course.start_deg + rng.normal(scale=1.0))
+        windows.append((start_s, bottom_s, script.now_s))
+        script.wait(course.top_s)
+    script.wait(1.0)
+    script.go(1.4, ankle=0.0, lean=0.0)
+    if not last:
+        walking_s = max(course.rest_s - 16.0, 0.0)
+        script.wait(4.0)
+        if walking_s > 4.0:
+            script.walk(walking_s / 2, 3.0, 180.0 + rng.normal(scale=20.0))
+            script.walk(walking_s / 2, 3.0, 180.0 + rng.normal(scale=20.0))
+        script.wait(max(course.rest_s - walking_s - 8.0, 1.0))
+    return windows
 
 
 def _loose_course(time_s, legs, stops):
