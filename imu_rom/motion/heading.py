@@ -18,6 +18,8 @@ __all__ = ["RelativeHeading", "heading_difference_rad", "smooth_relative_heading
 
 Floats = NDArray[np.float64]
 
+BLOCKS_A_TIME_CONSTANT = 16
+
 
 @dataclass(frozen=True)
 class RelativeHeading:
@@ -61,19 +63,52 @@ def heading_difference_rad(proximal_axis_world: Floats, distal_axis_world: Float
 
 
 def _second_difference_smooth(values: Floats, weight: Floats, penalty: float) -> Floats:
-    """Minimise sum w (x - values)^2 + penalty * sum (second difference of x)^2."""
-    from scipy.linalg import solveh_banded  # noqa: PLC0415  scipy.linalg loads slowly
+    """Minimise sum w (x - values)^2 + penalty * sum (second difference of x)^2.
 
+    The normal equations have five diagonals; they are solved by L D L' in plain Python, which for the few thousand
+    values of an hour takes less time than SciPy takes to load.
+    """
     count = len(values)
-    bands = np.zeros((3, count))
-    bands[2] = weight + 1e-12
-    bands[2, :-2] += penalty
-    bands[2, 1:-1] += 4 * penalty
-    bands[2, 2:] += penalty
-    bands[1, 1:-1] -= 2 * penalty
-    bands[1, 2:] -= 2 * penalty
-    bands[0, 2:] += penalty
-    return np.asarray(solveh_banded(bands, weight * values, check_finite=False))
+    diagonal, beside = weight + 1e-12, np.zeros(count)
+    if count > 2:
+        diagonal[:-2] += penalty
+        diagonal[1:-1] += 4 * penalty
+        diagonal[2:] += penalty
+        beside[1:-1] -= 2 * penalty
+        beside[2:] -= 2 * penalty
+    pivots, steps, seconds, solution = [], [], [], []
+    rows = zip(diagonal.tolist(), beside.tolist(), (weight * values).tolist(), strict=True)
+    pivot = pivot_before = 1.0
+    step_before = right = right_before = 0.0
+    for index, (own, one, wanted) in enumerate(rows):
+        two = penalty if index > 1 else 0.0
+        second = two / pivot_before
+        step = (one - two * step_before) / pivot
+        pivot, pivot_before = own - step * step * pivot - second * second * pivot_before, pivot
+        right, right_before = wanted - step * right - second * right_before, right
+        step_before = step
+        pivots.append(pivot)
+        steps.append(step)
+        seconds.append(second)
+        solution.append(right)
+    after = behind = 0.0
+    step_after = second_after = second_behind = 0.0
+    for index in range(count - 1, -1, -1):
+        value = solution[index] / pivots[index] - step_after * after - second_behind * behind
+        solution[index] = value
+        behind, after = after, value
+        second_behind, second_after, step_after = second_after, seconds[index], steps[index]
+    return np.array(solution)
+
+
+def _smoothed(values: Floats, weight: Floats, penalty: float, block: int) -> Floats:
+    """Smooth block by block and interpolate: what is slow needs no look at every sample."""
+    count = len(values)
+    edges = np.arange(0, count, block)
+    total = np.add.reduceat(weight, edges)
+    mean = np.add.reduceat(weight * values, edges) / np.maximum(total, 1e-12)
+    middle = edges + (np.diff(edges, append=count) - 1) / 2.0
+    return np.interp(np.arange(count), middle, _second_difference_smooth(mean, total / block, penalty / block**4))
 
 
 def _moving_mean(values: Floats, half: int) -> Floats:
@@ -131,11 +166,12 @@ def smooth_relative_heading(
     values = base + np.angle(np.exp(1j * (difference_rad - base)))
     # gain at the period 2 pi tau is one half when penalty = mean weight * (tau * rate)^4
     penalty = (time_constant_s * rate_hz) ** 4
-    smooth = _second_difference_smooth(values, weight, penalty)
+    block = max(1, round(time_constant_s * rate_hz / BLOCKS_A_TIME_CONSTANT))
+    smooth = _smoothed(values, weight, penalty, block)
     for _ in range(4):
         off = (values - smooth) / (3.0 * spread_rad)
         robust = weight / (1.0 + off**2) ** 2
-        smooth = _second_difference_smooth(values, robust, penalty)
+        smooth = _smoothed(values, robust, penalty, block)
     seconds = np.arange(len(values)) / rate_hz
     seen = seconds[observed]
     position = np.searchsorted(seen, seconds)
