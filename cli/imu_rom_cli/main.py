@@ -1,7 +1,6 @@
 """The ``imu-rom`` command: names its subcommands, loads each only when it is called, turns errors into exit codes."""
 
 import importlib
-import sys
 from collections.abc import Sequence
 
 import click
@@ -19,6 +18,11 @@ COMMANDS = {
     "plan": ("plan", "Check a plan file and say in words what it asks for."),
     "simulate": ("simulate", "Make a recording with exactly known angles."),
 }
+
+# a group called without a word more gets its help; click before 8.2 printed it by itself
+NO_WORDS: tuple[type[Exception], ...] = tuple(
+    each for each in (getattr(click.exceptions, "NoArgsIsHelpError", None),) if each is not None
+)
 
 
 class _Commands(click.Group):
@@ -50,6 +54,14 @@ def _imu_rom() -> None:
     """
 
 
+def _usage(error: click.ClickException) -> str:
+    """Say in one sentence what is wrong with the words of the command line, and where they are explained."""
+    message = " ".join(error.format_message().split()).removesuffix(".")
+    context = error.ctx if isinstance(error, click.UsageError) else None
+    path = "imu-rom" if context is None else context.command_path
+    return f"{message[:1].lower()}{message[1:]}; see {path} --help."
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line.
 
@@ -64,7 +76,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         0 answered, 2 cannot (one sentence on stderr), 130 interrupted.
     """
     try:
-        _imu_rom.main(args=None if arguments is None else list(arguments), standalone_mode=False)
+        _imu_rom.main(args=None if arguments is None else list(arguments), prog_name="imu-rom", standalone_mode=False)
     except click.exceptions.Abort:
         click.echo("Interrupted; nothing was written.", err=True)
         return 130
@@ -72,7 +84,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         click.echo("Interrupted; nothing was written.", err=True)
         return 130
     except click.ClickException as error:
-        error.show(sys.stderr)
+        if isinstance(error, NO_WORDS):
+            error.show()
+        else:
+            click.echo(f"imu-rom: {_usage(error)}", err=True)
         return 2
     except click.exceptions.Exit as stop:
         return stop.exit_code

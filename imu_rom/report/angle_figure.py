@@ -180,10 +180,17 @@ def _lines(exercise: Exercise) -> list[dict[str, Any]]:
 
 
 def _vertical_range(answer: ExerciseAnswer, trace: AngleTrace) -> list[float]:
-    """Range that shows the session and what is asked; the angle while the sensors are put on may leave it."""
-    shown = trace.phase != trace.phase_names.index("setup") if "setup" in trace.phase_names else trace.phase >= 0
-    angle = trace.angle_deg[shown] if shown.any() else trace.angle_deg
-    values = [float(np.nanmin(angle)), float(np.nanmax(angle))] if len(angle) else [0.0]
+    """Range that shows the session and what is asked.
+
+    While the sensors are put on and taken off the angle may leave it, and so may single steps between the sets.
+    """
+    values = [0.0]
+    for index, name in enumerate(trace.phase_names):
+        angle = trace.angle_deg[trace.phase == index]
+        if name == "setup" or not len(angle):
+            continue
+        ends = (1, 99) if name == "between" else (0, 100)
+        values += [float(each) for each in np.percentile(angle, ends)]
     exercise = answer.exercise
     values += [each.end_range_high_deg for done in answer.comparison.sets for each in done.repetitions]
     values += [each["deg"] for each in _lines(exercise)]

@@ -140,14 +140,22 @@ def _exercise_part(number: int, answer: ExerciseAnswer, trace: AngleTrace) -> Ex
     return ExercisePart(
         number=number,
         heading=f"{exercise.name}, {exercise.side} {exercise.joint} {exercise.motion}",
-        session=session_sentence(exercise, comparison),
-        sets=tuple(set_sentence(exercise, each, u_deg) for each in comparison.sets),
+        session=_unbroken(session_sentence(exercise, comparison)),
+        sets=tuple(_unbroken(set_sentence(exercise, each, u_deg)) for each in comparison.sets),
         figure=angle_figure(answer, trace),
         set_table=set_table(answer),
         repetition_table=repetition_table(answer),
         candidate_table=candidate_table(answer),
         measured=_measured(answer, u_deg),
     )
+
+
+def _unbroken(sentence: str) -> str:
+    """Keep figures and their units on one line."""
+    for unit in ("%", "deg", "s"):
+        for behind in (" ", ",", ";", ".", ")"):
+            sentence = sentence.replace(f" {unit}{behind}", f"\N{NO-BREAK SPACE}{unit}{behind}")
+    return sentence
 
 
 def _measured(answer: ExerciseAnswer, u_deg: float) -> tuple[tuple[str, str], ...]:

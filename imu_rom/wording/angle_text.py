@@ -27,9 +27,8 @@ def angle_sentences(measured: AngleMeasurement, joint: str) -> list[str]:
     angle = trace.angle_deg[worn] if worn.any() else trace.angle_deg
     uncertainty = trace.standard_uncertainty_deg[worn] if worn.any() else trace.standard_uncertainty_deg
     low, high = (one_decimal(float(each)) for each in (angle.min(), angle.max()))
-    least, most = (one_decimal(float(each)) for each in (uncertainty.min(), uncertainty.max()))
-    sure = f"{least} deg" if least == most else f"{least} to {most} deg"
-    sentences = [f"Angle {joint}: {low} to {high} deg while worn, standard uncertainty {sure}."]
+    middle = one_decimal(float(uncertainty[uncertainty.argsort()[len(uncertainty) // 2]]))
+    sentences = [f"Angle {joint}: {low} to {high} deg while worn, standard uncertainty {middle} deg (median)."]
     if measured.zero is None:
         sentences.append("Its zero is arbitrary, because no neutral pose was asked for; differences hold.")
     else:

@@ -52,7 +52,8 @@ def likelihood(probability: float, asked: float | None = None) -> str:
     str
         Such as ``"very likely (97 %)"``; nothing measured is 0 or 100 % likely.
     """
-    word = next(word for lowest, word in LIKELIHOODS if probability >= lowest)
+    # by the figure that is shown, so that word and figure agree
+    word = next(word for lowest, word in LIKELIHOODS if round(probability, 2) >= lowest)
     percent = f"{100 * probability:.0f} %"
     if probability >= 0.995:
         percent = "over 99 %"

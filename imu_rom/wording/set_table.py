@@ -26,10 +26,10 @@ def set_headings(exercise: Exercise) -> tuple[str, ...]:
     past = "past angle, s" if threshold is None else f"past {threshold.deg:g} deg, s"
     return (
         "set",
-        "from - to, s",
-        "done / asked",
+        "from-to, s",
+        "done/ asked",
         "partial",
-        "reached / short / undecided",
+        "reached/ short/ undecided",
         "past limit",
         "end range, deg",
         "hold, s",

@@ -1,6 +1,7 @@
 "use strict";
 (function () {
   const POINTS_A_PIXEL_COLUMN = 2;
+  const NOTHING_KNOWN_DEG = 90;
 
   function sixteenBits(text, step) {
     const raw = atob(text);
@@ -48,8 +49,10 @@
     const upper = [];
     shown.time.forEach(function (time, index) {
       const second = Math.min(data.half.length - 1, Math.floor((time - data.start_s) / data.band_step_s));
-      lower.push(shown.angle[index] - data.half[second]);
-      upper.push(shown.angle[index] + data.half[second]);
+      // where nothing is known, as before the sensors are worn, a band over everything would only hide the rest
+      const half = data.half[second] < NOTHING_KNOWN_DEG ? data.half[second] : 0;
+      lower.push(shown.angle[index] - half);
+      upper.push(shown.angle[index] + half);
     });
     return { x: [shown.time, shown.time, shown.time], y: [lower, upper, shown.angle] };
   }
@@ -133,7 +136,7 @@
       });
     };
     const options = { responsive: true, displaylogo: false, scrollZoom: false, doubleClick: "reset",
-      modeBarButtonsToRemove: ["select2d", "lasso2d", "autoScale2d", "toImage"] };
+      modeBarButtonsToRemove: ["select2d", "lasso2d", "toImage"] };
     Plotly.newPlot(element, tracesOf(data, curves(data, data.start_s, data.stop_s, columns())), layoutOf(data), options)
       .then(function () {
         element.on("plotly_relayout", function () {
