@@ -109,7 +109,7 @@ def si_factor(word: str, quantity: Quantity, *, where: str = "") -> float:
         The word is no unit of this quantity that is known here.
     """
     factors = _FACTORS[quantity]
-    plain = "".join(word.translate(_SAME_SIGNS).split())
+    plain = "".join(word.translate(_SAME_SIGNS).split()).replace("^-^", "^-")
     if plain in factors:
         return factors[plain]
     spelling = plain.casefold()

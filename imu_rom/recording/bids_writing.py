@@ -110,19 +110,25 @@ def _samples(sensors: Sequence[Sensor], references: Sequence[ReferenceChannel], 
     return np.hstack(columns)
 
 
-def _add_scan(subject_folder: Path, prefix: str, motion: Path, recorded_at: str) -> None:
-    """Add the file's time to ``_scans.tsv``; BIDS takes UTC only, so the offset stands in a column of its own."""
+def _moment(recorded_at: str | None) -> datetime | None:
+    if recorded_at is None:
+        return None
     try:
         moment = datetime.fromisoformat(recorded_at)
     except ValueError:
         moment = None
     if moment is None or moment.tzinfo is None:
         raise OutputError(f"recorded_at must be an RFC 3339 time with offset, got {recorded_at!r}")
+    return moment
+
+
+def _add_scan(subject_folder: Path, prefix: str, motion: Path, moment: datetime) -> None:
+    """Add the file's time to ``_scans.tsv``; BIDS takes UTC only, so the offset stands in a column of its own."""
     acq_time = moment.astimezone(UTC).isoformat().replace("+00:00", "Z")
     scans = subject_folder / f"{prefix}_scans.tsv"
     name = motion.relative_to(subject_folder).as_posix()
     rows = [line.split("\t") for line in scans.read_text("utf-8").splitlines()[1:]] if scans.exists() else []
-    rows = [row for row in rows if row[0] != name] + [[name, acq_time, moment.isoformat()[-6:].replace("Z", "+00:00")]]
+    rows = [row for row in rows if row[0] != name] + [[name, acq_time, moment.isoformat()[-6:]]]
     scans.write_text(as_rows([("filename", "acq_time", "utc_offset"), *sorted(rows)]), "utf-8")
     meaning = "Offset of the local time from UTC where and when the recording was made (acq_time is in UTC)"
     scans.with_suffix(".json").write_text(as_json({"utc_offset": {"Description": meaning}}), "utf-8")
@@ -197,6 +203,7 @@ def write_bids_motion(
         raise OutputError("a recording needs at least one sensor to be written")
     if motion.exists():
         raise OutputError("the recording exists already", where=str(motion))
+    moment = _moment(recorded_at)
     samples = _samples(sensors, references, latency_s)
     motion.parent.mkdir(parents=True, exist_ok=True)
     rows = _write_channels(base, sensors, references, latency_s is not None, side)
@@ -216,8 +223,8 @@ def write_bids_motion(
         names = ["onset", "duration", *sorted({key for row in events for key in row} - {"onset", "duration"})]
         lines = [names, *([str(row.get(name, "")) for name in names] for row in events)]
         base.with_name(f"{base.name}_events.tsv").write_text(as_rows(lines), "utf-8")
-    if recorded_at is not None:
-        _add_scan(subject_folder, prefix, motion, recorded_at)
+    if moment is not None:
+        _add_scan(subject_folder, prefix, motion, moment)
     try:
         with motion.open("wb") as file:
             file.writelines(format_numbers(samples, digits))

@@ -78,6 +78,11 @@ class Clock:
     rate_hz: float
     findings: tuple[Finding, ...] = ()
 
+    @property
+    def last_s(self) -> float:
+        """Time of the last row, or of its place on the grid."""
+        return float(self.time_s[-1] if self.slots is None else self.time_s[0] + self.slots[-1] / self.rate_hz)
+
 
 def clock_of(table: MeasuredTable, rate_hz: float | None, settings: ReadingSettings) -> Clock:
     """Find when each row of a file was measured.
@@ -111,17 +116,21 @@ def clock_of(table: MeasuredTable, rate_hz: float | None, settings: ReadingSetti
         raise RecordingError("the time stamps do not advance", where=table.file)
     rows, stamps_s = _once(table, rows, stamps_s, findings)
     slots = np.arange(len(stamps_s))
-    fitted_s, on_grid = _fit(stamps_s, slots, _rounding_s(stamps_s))
+    rounding_s = _rounding_s(stamps_s)
+    fitted_s, on_grid = _fit(stamps_s, slots, rounding_s)
     if not on_grid:
         stamps_s = _spread(table, stamps_s, rate_hz, findings)
         step_s = _step_s(stamps_s, rate_hz)
         slots = np.concatenate(([0], np.cumsum(np.maximum(np.rint(np.diff(stamps_s) / step_s), 1)))).astype(np.int64)
-        fitted_s, on_grid = _fit(stamps_s, slots, 0.0)
+        rounding_s = 0.0
+        fitted_s, on_grid = _fit(stamps_s, slots, rounding_s)
         if not on_grid:
             fitted_s = step_s
     measured_rate_hz = float(f"{1 / fitted_s:.9g}")
     if rate_hz is not None:
-        measured_rate_hz = _agreed(table, stamps_s, slots if on_grid else None, measured_rate_hz, rate_hz, findings)
+        off_s = stamps_s - slots / rate_hz if on_grid else None
+        fits = off_s is None or bool(np.ptp(off_s) <= 2 * _tolerance_s(1 / rate_hz, rounding_s))
+        measured_rate_hz = _agreed(table, measured_rate_hz, rate_hz, fits, findings)
     if not on_grid:
         sentence = (
             f"{table.file}: the time stamps are uneven by more than a quarter of a sample, so the samples were "
@@ -132,14 +141,9 @@ def clock_of(table: MeasuredTable, rate_hz: float | None, settings: ReadingSetti
 
 
 def _agreed(
-    table: MeasuredTable,
-    stamps_s: Floats,
-    slots: Ints | None,
-    measured_rate_hz: float,
-    rate_hz: float,
-    findings: list[Finding],
+    table: MeasuredTable, measured_rate_hz: float, rate_hz: float, fits: bool, findings: list[Finding]
 ) -> float:
-    """Choose between the declared rate and that of the stamps; far apart they are an error."""
+    """Choose between the declared rate, if it fits, and that of the stamps; far apart they are an error."""
     difference = measured_rate_hz / rate_hz - 1
     if abs(difference) > LARGEST_RATE_DIFFERENCE:
         raise RecordingError(
@@ -147,7 +151,7 @@ def _agreed(
             where=table.file,
             do="correct the declared rate, or the unit of the time stamps",
         )
-    if slots is None or np.ptp(stamps_s - slots / rate_hz) <= 2 * TOLERANCE_SAMPLES / rate_hz:
+    if fits:
         return rate_hz
     if abs(difference) > _WORTH_A_NOTE:
         sentence = (
@@ -268,10 +272,12 @@ def _fit(stamps_s: Floats, slots: Ints, rounding_s: float) -> tuple[float, bool]
     """Fit an even grid by least squares: its step, and whether all stamps lie on it."""
     centred = slots - slots.mean()
     elapsed_s = stamps_s - stamps_s[0]
-    step_s = float(centred @ elapsed_s / (centred @ centred))
-    off = elapsed_s - slots * step_s
+    step_s = float((centred * elapsed_s).sum() / (centred * centred).sum())
+    return step_s, bool(np.ptp(elapsed_s - slots * step_s) <= 2 * _tolerance_s(step_s, rounding_s))
+
+
+def _tolerance_s(step_s: float, rounding_s: float) -> float:
+    """Say how far a stamp may lie from its place on the grid."""
     tolerance_s = TOLERANCE_SAMPLES * step_s
-    if rounding_s > 1.2 * step_s:
-        # stamps coarser than the rows: rounding alone moves them by half its step
-        tolerance_s = max(tolerance_s, 0.55 * rounding_s)
-    return step_s, bool(np.ptp(off) <= 2 * tolerance_s)
+    # stamps coarser than the rows: rounding alone moves them by half its step
+    return max(tolerance_s, 0.55 * rounding_s) if rounding_s > 1.2 * step_s else tolerance_s

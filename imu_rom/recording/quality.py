@@ -209,9 +209,10 @@ def _check_turning(acceleration: Floats, rate: Floats, rate_hz: float, where: st
         steps = np.cumsum((turning[1:] + turning[:-1]) / (-2 * rate_hz))
         expected = (steps[span:] - steps[:-span])[calm]
         seen = (axis[span + 1 :] - axis[1:-span])[calm]
-        together += float(expected @ seen)
-        expected_power += float(expected @ expected)
-        seen_power += float(seen @ seen)
+        # plain sums: a product by BLAS starts threads that cost more than they save here
+        together += float((expected * seen).sum())
+        expected_power += float((expected * expected).sum())
+        seen_power += float((seen * seen).sum())
     if expected_power > 0 and seen_power > 0:
         agreement = together / np.sqrt(expected_power * seen_power)
         ratio = expected_power / together if agreement > 0.5 else 1.0

@@ -251,17 +251,16 @@ def _check_last_line(path: Path, layout: TableLayout) -> None:
     with path.open("rb") as file:
         file.seek(max(path.stat().st_size - _HEAD_BYTES, 0))
         tail = file.read()
-    if not tail.strip(b"\0"):
-        tail = b"\0"
     lines = tail.rstrip(b"\r\n").splitlines()
-    if len(lines) < 2:
-        return
-    width = lines[-1].count(layout.separator.encode())
-    if lines[-1].count(b"\0") or width < min(lines[-2].count(layout.separator.encode()), len(layout.columns) - 1):
-        reason = "ends in zero bytes" if lines[-1].count(b"\0") else f"has {width + 1} of {len(layout.columns)} columns"
-        raise RecordingError(
-            f"the last line {reason}, so the file was cut off", where=path.name, do="copy the whole file again"
-        )
+    reason = ""
+    if tail.endswith(b"\0"):
+        reason = "the file ends in zero bytes"
+    elif len(lines) > 1:
+        width = lines[-1].count(layout.separator.encode())
+        if width < min(lines[-2].count(layout.separator.encode()), len(layout.columns) - 1):
+            reason = f"the last line has {width + 1} of {len(layout.columns)} columns"
+    if reason:
+        raise RecordingError(f"{reason}, so it was cut off", where=path.name, do="copy the whole file again")
 
 
 def _rows(path: Path, layout: TableLayout) -> Iterator[tuple[int, list[str]]]:

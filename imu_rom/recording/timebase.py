@@ -81,7 +81,7 @@ def even_time_base(tables: Sequence[MeasuredTable], rate_hz: float | None, setti
     if len(tables) == 1:
         (clock,) = clocks
         grid_rate_hz, start_s = clock.rate_hz, float(clock.time_s[0])
-        last_s = float(clock.time_s[-1])
+        last_s = clock.last_s
     else:
         grid_rate_hz, start_s, last_s = _common(tables, clocks, findings)
     count = int(np.floor((last_s - start_s) * grid_rate_hz + TOLERANCE_SAMPLES)) + 1
@@ -120,7 +120,7 @@ def _common(
         without = ", ".join(table.file for table in tables if table.stamps_s is None)
         raise RecordingError("one file has time stamps and the other has none", where=without, do="give both or none")
     starts = [float(clock.time_s[0]) for clock in clocks]
-    stops = [float(clock.time_s[-1]) for clock in clocks]
+    stops = [clock.last_s for clock in clocks]
     start_s, last_s = max(starts), min(stops)
     if last_s <= start_s:
         late, early = starts.index(start_s), stops.index(last_s)
