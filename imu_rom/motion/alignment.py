@@ -12,6 +12,7 @@ fast movement do no harm, and both enter one robust fit (iterated reweighting), 
 were not worn yet, and joints that are no perfect hinges while walking, do not pull the axis away.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -68,9 +69,17 @@ class HingeAxis:
 
 def _tangents(axis: Floats) -> Floats:
     """Two unit vectors across a unit vector, shape (2, 3)."""
-    first = np.cross(axis, np.eye(3)[np.argmin(np.abs(axis))])
-    first /= np.linalg.norm(first)
-    return np.stack([first, np.cross(axis, first)])
+    # written out, as it is called thousands of times and np.cross takes its time over three numbers
+    x, y, z = axis.tolist()
+    if abs(x) <= abs(y) and abs(x) <= abs(z):
+        a, b, c = 0.0, z, -y
+    elif abs(y) <= abs(z):
+        a, b, c = -z, 0.0, x
+    else:
+        a, b, c = y, -x, 0.0
+    length = math.sqrt(a * a + b * b + c * c)
+    a, b, c = a / length, b / length, c / length
+    return np.array([[a, b, c], [y * c - z * b, z * a - x * c, x * b - y * a]])
 
 
 def _across(rate: Floats, axis: Floats) -> tuple[Floats, Floats]:
