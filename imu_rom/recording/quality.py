@@ -30,6 +30,8 @@ _SHORTEST_CLIPPED_SAMPLES = 3
 # without a declared full scale, no channel is clipped closer to rest than this
 _SMALLEST_CLIPPED_M_S2 = 1.05 * STANDARD_GRAVITY_M_S2
 _SMALLEST_CLIPPED_RAD_S = 0.2
+# a parabola rounded to steps spends 1.4 times as long at its top step as in the two below
+_CUT_OFF_RATIO = 4
 # a sensor that repeats all six values bit by bit for so long has stopped measuring
 _FROZEN_S = 1.0
 
@@ -161,9 +163,8 @@ def _check_gravity(acceleration: Floats, rate_hz: float, tolerance: float, where
         "are probably in g": 1.0,
         "are probably in m/s^2 and were taken for g": STANDARD_GRAVITY_M_S2**2,
         "are probably in mg": 1e3,
-        "are probably in thousandths of g and were taken for g": STANDARD_GRAVITY_M_S2 * 1e3,
-        "are probably in g and were taken for thousandths of g": STANDARD_GRAVITY_M_S2 * 1e-3,
-        "are probably in mm/s^2": STANDARD_GRAVITY_M_S2 * 1e3,
+        "are probably in thousandths of the unit that is given": STANDARD_GRAVITY_M_S2 * 1e3,
+        "are probably in g and were taken for mg": STANDARD_GRAVITY_M_S2 * 1e-3,
     }
     guess = [words for words, expected in probable.items() if abs(level / expected - 1) <= allowed]
     if guess:
@@ -242,7 +243,7 @@ def clipped_stretches(sensor: Sensor, rate_hz: float) -> list[tuple[float, float
     A channel is clipped where it stays exactly at its declared full scale, or at its largest or smallest value of the
     recording, for three samples or more. Where no full scale is declared, three things must come together, so that a
     quantised peak or a still sensor is not taken for clipping: that value is far from rest, most samples that reach it
-    come in such runs, and the channel arrives there or leaves by a jump against its resolution and its range.
+    come in such runs, and it is reached several times as often as the values next to it.
 
     Parameters
     ----------
@@ -286,11 +287,11 @@ def _pinned_runs(values: Floats, full_scale: float | None, smallest: float) -> I
             continue
         if abs(extreme) < smallest or sum(stop - first for first, stop in runs) < 0.5 * count:
             continue
-        jump = max(8 * _resolution(values), 0.003 * (largest - least))
-        for first, stop in runs:
-            around = [abs(values[index] - extreme) for index in (first - 1, stop) if 0 <= index < len(values)]
-            if max(around, default=0.0) > jump:
-                yield first, stop
+        # a peak that is round spends as long near its top as at it; one that is cut off does not
+        near = max(2.01 * _resolution(values), 0.002 * (largest - least))
+        beside = int(np.count_nonzero(np.abs(values - extreme) <= near)) - count
+        if count >= _CUT_OFF_RATIO * beside:
+            yield from runs
 
 
 def _resolution(values: Floats) -> float:
