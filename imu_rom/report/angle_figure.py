@@ -51,7 +51,7 @@ REPETITION_STYLES = {
     "partial": ("partial repetition", "cross-thin-open", INK),
 }
 PHASE_STYLES = {
-    "setup": ("setup, sensors not yet worn", "#BDBDBD"),
+    "setup": ("setup, before the neutral pose and after taking off", "#BDBDBD"),
     "neutral": ("neutral pose", PALETTE["yellow"]),
     "calibration": ("calibration movement", PALETTE["orange"]),
 }

@@ -6,7 +6,7 @@ from statistics import median
 from imu_rom.dose.comparison import SetComparison
 from imu_rom.dose.plan import Exercise
 
-__all__ = ["end_range_of_set", "interval", "likelihood", "one_decimal", "prescribed_time", "window"]
+__all__ = ["compared_depths", "end_range_of_set", "interval", "likelihood", "one_decimal", "prescribed_time", "window"]
 
 # words for probabilities after Mastrandrea et al., "Guidance note for lead authors of the IPCC fifth assessment report
 # on consistent treatment of uncertainties", IPCC, 2010, table 1 (from memory)
@@ -123,8 +123,28 @@ def prescribed_time(done: SetComparison) -> str:
     return window(done.prescribed_low_s, done.prescribed_high_s, "s")
 
 
+def compared_depths(exercise: Exercise, done: SetComparison) -> list[float]:
+    """Give the depth of each complete repetition that is compared with the window.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What was prescribed.
+    done : SetComparison
+        A set.
+
+    Returns
+    -------
+    list of float
+        Degrees: what was held where a hold is prescribed, else the end range.
+    """
+    hold = exercise.tempo.end_range_hold_s
+    complete = (each.repetition for each in done.repetitions if each.repetition.complete)
+    return [each.held_deg if hold and each.held_deg is not None else each.end_range_deg for each in complete]
+
+
 def end_range_of_set(exercise: Exercise, done: SetComparison) -> tuple[float, float, float] | None:
-    """Give the middle one of a set's end ranges, of what is compared with the window.
+    """Give the middle one of a set's depths.
 
     Parameters
     ----------
@@ -139,15 +159,11 @@ def end_range_of_set(exercise: Exercise, done: SetComparison) -> tuple[float, fl
         Median over the complete repetitions in degrees, and the ends of its 95 % interval; None where none is complete.
         The interval is not narrower than a repetition's own, because the zero is shared.
     """
-    complete = [each for each in done.repetitions if each.repetition.complete]
-    if not complete:
+    depths = compared_depths(exercise, done)
+    if not depths:
         return None
-    hold = exercise.tempo.end_range_hold_s
-    values = [
-        each.repetition.held_deg if hold and each.repetition.held_deg is not None else each.repetition.end_range_deg
-        for each in complete
-    ]
-    middle = median(values)
+    middle = median(depths)
+    complete = [each for each in done.repetitions if each.repetition.complete]
     below = median(each.repetition.end_range_deg - each.end_range_low_deg for each in complete)
     above = median(each.end_range_high_deg - each.repetition.end_range_deg for each in complete)
     return middle, middle - below, middle + above

@@ -14,6 +14,7 @@ from imu_rom.dose.verdict import needed_repetitions
 from imu_rom.findings import Finding
 from imu_rom.wording.cautions import DECLARED
 from imu_rom.wording.figures import (
+    compared_depths,
     end_range_of_set,
     interval,
     likelihood,
@@ -198,10 +199,12 @@ def _settles_limit(exercise: Exercise, done: SetComparison, u_deg: float) -> str
 
 def _settles_window(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
     edge_deg = exercise.end_range_deg[0] if exercise.end_range_deg is not None else 0.0
-    depth = end_range_of_set(exercise, done)
-    middle_deg = edge_deg if depth is None else depth[0]
-    lower_deg = math.floor(middle_deg - NormalDist().inv_cdf(exercise.decide.reached) * u_deg)
-    ways = [_better_pose(middle_deg - edge_deg, exercise.decide.reached, u_deg)]
+    needed = needed_repetitions(exercise.decide.share_of_repetitions, exercise.repetitions, done.complete)
+    depths = sorted(compared_depths(exercise, done), reverse=True)
+    # the repetition on which the asked share hangs
+    deciding_deg = depths[min(needed, len(depths)) - 1] if depths else edge_deg
+    lower_deg = math.floor(deciding_deg - NormalDist().inv_cdf(exercise.decide.reached) * u_deg)
+    ways = [_better_pose(deciding_deg - edge_deg, exercise.decide.reached, u_deg)]
     ways.append(f"a tolerance in the plan (a window from about {min(lower_deg, math.ceil(edge_deg) - 1)} deg)")
     if abs(edge_deg) <= NEAR_NEUTRAL_DEG:
         ways.append("the foot's contact with the floor as the reference instead of an angle")

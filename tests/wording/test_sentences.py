@@ -124,6 +124,14 @@ def test_the_better_pose_that_is_named_would_settle_it(say, heeldrop):
     assert 0.5 * math.erfc(-(18.0 - 16.0) / largest / math.sqrt(2)) == pytest.approx(0.95, abs=0.01)
 
 
+def test_the_repetition_on_which_the_share_hangs_says_what_would_settle_it(say, heeldrop):
+    exercise = replace(heeldrop, past_threshold_s_per_set=None)
+    first, _ = say(((12.0,) * 11 + (6.0,) * 4,), exercise)
+    assert "is undecided: 15 of 15 repetitions to a median of 11.9 deg" in first
+    assert "standard uncertainty of at most 1.0 deg, here 2.2" in first
+    assert "a window from about 4 deg" in first
+
+
 def test_a_gap_is_named_as_the_reason(say):
     first, _ = say(((10.0,) * 15,), gaps=((51.0, 53.0),))
     assert first.startswith("Set 1 is undecided: ")
