@@ -8,8 +8,8 @@ from imu_rom.dose.conformance import normal_cdf, standard_nodes
 
 
 def test_distribution_function_is_scipys_far_into_both_tails():
-    z = np.concatenate([np.linspace(-37.0, 9.0, 4001), [-np.inf, np.inf, 0.0]])
-    assert np.abs(normal_cdf(z) / ndtr(z) - 1.0)[ndtr(z) > 0].max() < 1e-12
+    z = np.linspace(-37.0, 9.0, 4001)
+    assert np.abs(normal_cdf(z) / ndtr(z) - 1.0).max() < 1e-12
     assert normal_cdf(np.inf) == 1.0
     assert normal_cdf(-np.inf) == 0.0
     assert normal_cdf(0.0) == 0.5
