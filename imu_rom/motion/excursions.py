@@ -22,6 +22,7 @@ FIRST_HYSTERESIS_DEG = 5.0
 HYSTERESIS_SHARE = 0.18
 # The person just stands where the angle is this near to the neutral pose's.
 STANDING_DEG = 4.0
+LONGEST_STANDING_S = 3.0
 SHORTEST_REPETITION_S = 0.8
 LONGEST_HOLD_S = 60.0
 
@@ -134,28 +135,32 @@ def _on_the_spot(candidate: Excursion, eligible: NDArray[np.bool_], rate_hz: flo
     )
 
 
-def _alike(candidates: list[Excursion], typical: float, rate_hz: float) -> list[Excursion]:
+def _alike(candidates: list[Excursion], smooth: Floats, typical: float, rate_hz: float) -> list[Excursion]:
     """Leave out rests on the way and movements from and to elsewhere."""
     level, start, dwell = _medians(candidates)
-    rising, falling = (
-        float(np.median([abs(ramp[3] - ramp[0]) for ramp in ramps])) / rate_hz
-        for ramps in ([each.up for each in candidates], [each.down for each in candidates])
-    )
+    rising = float(np.median([each.up[3] - each.up[0] for each in candidates])) / rate_hz
+    shallow_by = max(5.0, 0.15 * typical)
     kept = []
     for each in candidates:
-        shallow = each.level < level - max(5.0, 0.15 * typical)
+        shallow = each.level < level - shallow_by
         rests = each.dwell_s > max(8.0, 2.5 * dwell + 3.0)
         rests |= shallow and each.dwell_s > 2.5 * dwell + 1.5
         rests |= shallow and abs(each.level) < STANDING_DEG and each.dwell_s > 1.4 * dwell + 1.0
-        # standing on the way up or down: far longer than the others take
+        # standing on the way: far longer than the others take, or near the neutral pose's angle for seconds
         rests |= (each.up[3] - each.up[0]) / rate_hz > 2.5 * rising + 1.0
-        rests |= (each.down[0] - each.down[3]) / rate_hz > 2.5 * falling + 1.0
+        rests |= _standing_s(each, smooth, level - shallow_by, rate_hz) > LONGEST_STANDING_S
         # the smaller the movement, the closer it must start to where the others do
         room = 0.5 * typical if each.size > SMALLEST_SHARE * typical else 0.25 * typical
         elsewhere = abs(each.start_level - start) > room or each.level > level + 0.6 * typical
         if not rests and not elsewhere:
             kept.append(each)
     return kept
+
+
+def _standing_s(candidate: Excursion, smooth: Floats, below: float, rate_hz: float) -> float:
+    """Time near the neutral pose's angle on the way up and down, where that is no end range."""
+    inside = smooth[int(candidate.up[0]) : int(candidate.down[0]) + 1]
+    return float(np.sum((np.abs(inside) < STANDING_DEG) & (inside < below))) / rate_hz
 
 
 def _medians(candidates: list[Excursion]) -> tuple[float, float, float]:
@@ -198,7 +203,8 @@ def _settled(groups: list[list[Excursion]], typical: float) -> list[list[Excursi
             edge = inside[end] if inside else None
             if edge is not None:
                 stands = abs(edge.level) < STANDING_DEG and edge.level < level - max(5.0, 0.15 * typical)
-                slow = edge.up[3] - edge.up[0] > 1.8 * rising or edge.down[0] - edge.down[3] > 1.8 * falling
+                # coming from a rest and going to one may take its time, but not the other way round
+                slow = edge.up[3] - edge.up[0] > 1.8 * rising if end else edge.down[0] - edge.down[3] > 1.8 * falling
                 if stands or (slow and len(inside) > 2):
                     inside.pop(end)
         lone = largest >= 4 and len(inside) <= 2
@@ -285,7 +291,7 @@ def find_excursion_groups(
         for each in _candidates(smooth_deg, hysteresis_deg, smallest_deg, rate_hz)
         if _on_the_spot(each, eligible, rate_hz)
     ]
-    found = _alike(on_the_spot, typical, rate_hz) if on_the_spot else []
+    found = _alike(on_the_spot, smooth_deg, typical, rate_hz) if on_the_spot else []
     if not found:
         return []
     groups = _settled(_grouped(found, eligible, rate_hz, settings.rest_s), typical)

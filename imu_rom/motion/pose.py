@@ -102,7 +102,9 @@ def find_calibration(
         return None
     cycles = {side: _cycles(side * off, rate_hz) for side in (1, -1)}
     side = max(cycles, key=lambda each: (len(cycles[each]), float(np.max(each * off))))
-    found = cycles[side]
+    # a weight shift before or after is no part of it
+    usual = float(np.median([size for _, _, size in cycles[side]])) if cycles[side] else 0.0
+    found = [cycle for cycle in cycles[side] if cycle[2] >= 0.5 * usual]
     if not FEWEST_CYCLES <= len(found) <= MOST_CYCLES:
         return None
     start, stop = found[0][0], found[-1][1]
@@ -111,7 +113,7 @@ def find_calibration(
     sizes = np.array([size for _, _, size in found])
     excursion = float(np.median(sizes))
     other = float(max(0.0, np.max(-side * off[start:stop])))
-    if other > LARGEST_OTHER_SIDE * excursion or sizes.min() < 0.5 * excursion:
+    if other > LARGEST_OTHER_SIDE * excursion:
         return None
     return CalibrationMovement(pose_stop + start, pose_stop + stop, side, excursion, len(found), other / excursion)
 
@@ -289,13 +291,17 @@ def find_neutral_pose(
             do="stand still for 5 s before the exercise, or name the pose by --neutral START:STOP",
         )
     chosen, calibration = None, None
+    followed = []
     for each in able:
-        calibration = find_calibration(
+        movement = find_calibration(
             angle_rad, walking, each.stretch.stop, each.level_rad, motion.rate_hz, settings.longest_wait_s
         )
-        if calibration is not None:
-            chosen = each
-            break
+        if movement is not None:
+            followed.append((each, movement))
+    # two swings may be a shift of weight: they serve only where nothing clearer follows another stretch
+    clear = [pair for pair in followed if pair[1].cycles > FEWEST_CYCLES]
+    if followed:
+        chosen, calibration = (clear or followed)[0]
     if chosen is None:
         if needs_calibration:
             raise CannotAnswerError(
