@@ -1,0 +1,99 @@
+"""The worn part of a recording, on made-up disagreement of two sensors."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from imu_rom.motion.wearing import worn_part
+
+RATE_HZ = 25.0
+LOOSE_S = 3.0
+
+
+def scene(worn, duration_s=400.0, *, seed=1, heading=0.4, drift_deg_s=0.05, tilt_deg=0.6, flatness=0.95):
+    """Tilt and heading disagreement: settled while worn, any while a sensor is handled."""
+    draw = np.random.default_rng(seed)
+    count = round(duration_s * RATE_HZ)
+    time_s = np.arange(count) / RATE_HZ
+    inside = np.zeros(count, dtype=bool)
+    for start_s, stop_s in worn:
+        inside |= (time_s >= start_s) & (time_s < stop_s)
+    # what is handled goes from one direction to another every few seconds
+    knots = np.arange(0, duration_s + 4, 4)
+    handled_tilt = np.interp(time_s, knots, draw.uniform(-1.2, 1.2, len(knots)))
+    handled_heading = np.interp(time_s, knots, np.cumsum(draw.uniform(-1.5, 1.5, len(knots))))
+    tilt = np.where(inside, np.radians(tilt_deg) * draw.normal(size=count), handled_tilt)
+    turned = heading + np.radians(drift_deg_s) * time_s + np.radians(3) * draw.normal(size=count)
+    return [tilt, np.angle(np.exp(1j * np.where(inside, turned, handled_heading))), np.full(count, flatness)]
+
+
+def test_all_of_it_where_both_are_worn_from_beginning_to_end():
+    assert worn_part(*scene([(0, 400)]), RATE_HZ) == (0.0, pytest.approx(400.0))
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(0, 1000), st.floats(25, 120), st.floats(280, 360))
+def test_it_begins_when_the_second_sensor_is_on_and_ends_when_the_first_comes_off(seed, start_s, stop_s):
+    found = worn_part(*scene([(start_s, stop_s)], seed=seed), RATE_HZ)
+    assert found == (pytest.approx(start_s, abs=LOOSE_S), pytest.approx(stop_s, abs=LOOSE_S))
+
+
+def test_headings_that_drift_past_the_circle_stay_worn():
+    """A degree a second: the difference of two biased gyroscopes without a magnetometer may go there."""
+    found = worn_part(*scene([(60, 380)], heading=3.0, drift_deg_s=1.0), RATE_HZ)
+    assert found == (pytest.approx(60, abs=LOOSE_S), pytest.approx(380, abs=LOOSE_S))
+
+
+def test_a_short_slip_such_as_a_step_ends_nothing():
+    tilt, heading, flatness = scene([(50, 380)])
+    for start_s in (100, 150, 151.5, 220):
+        tilt[round(start_s * RATE_HZ) : round((start_s + 1.0) * RATE_HZ)] = np.radians(25)
+    found = worn_part(tilt, heading, flatness, RATE_HZ)
+    assert found == (pytest.approx(50, abs=LOOSE_S), pytest.approx(380, abs=LOOSE_S))
+
+
+@pytest.mark.parametrize("moved", ["tilt", "heading"])
+def test_a_sensor_that_is_put_on_anew_ends_the_part(moved):
+    """The mounting after it is another one; the longer part is taken."""
+    tilt, heading, flatness = scene([(20, 390)])
+    after = slice(round(150 * RATE_HZ), None)
+    if moved == "tilt":
+        tilt[after] += np.radians(12)
+    else:
+        heading[after] += np.radians(70)
+    begin_s, end_s = worn_part(tilt, heading, flatness, RATE_HZ)
+    if moved == "heading":
+        assert begin_s == pytest.approx(150, abs=LOOSE_S)
+        assert end_s == pytest.approx(390, abs=LOOSE_S)
+    else:
+        # of the two mountings the axis was fitted to the first
+        assert begin_s == pytest.approx(20, abs=LOOSE_S)
+        assert end_s == pytest.approx(150, abs=LOOSE_S)
+
+
+def test_an_upright_axis_shows_no_heading_and_ends_nothing():
+    tilt, heading, flatness = scene([(30, 390)])
+    lying = slice(round(120 * RATE_HZ), round(200 * RATE_HZ))
+    flatness[lying] = 0.02
+    heading[lying] = np.random.default_rng(2).uniform(-3, 3, lying.stop - lying.start)
+    found = worn_part(tilt, heading, flatness, RATE_HZ)
+    assert found == (pytest.approx(30, abs=LOOSE_S), pytest.approx(390, abs=LOOSE_S))
+
+
+def test_looser_joints_have_wider_bounds_of_their_own():
+    found = worn_part(*scene([(60, 380)], tilt_deg=3.0), RATE_HZ)
+    assert found == (pytest.approx(60, abs=LOOSE_S + 1), pytest.approx(380, abs=LOOSE_S + 1))
+
+
+def test_where_nothing_fits_all_is_returned():
+    """Who asks finds no pose and no movement there, and says so."""
+    count = 2000
+    assert worn_part(np.full(count, 0.9), np.zeros(count), np.ones(count), RATE_HZ) == (0.0, count / RATE_HZ)
+
+
+@pytest.mark.parametrize("seconds", [0.2, 1.0, 4.0])
+def test_very_short_recordings_are_no_trouble(seconds):
+    count = round(seconds * RATE_HZ)
+    begin_s, end_s = worn_part(np.zeros(count), np.zeros(count), np.ones(count), RATE_HZ)
+    assert (begin_s, end_s) == (0.0, pytest.approx(count / RATE_HZ))
