@@ -23,6 +23,9 @@ HYSTERESIS_SHARE = 0.18
 # The person just stands where the angle is this near to the neutral pose's.
 STANDING_DEG = 4.0
 LONGEST_STANDING_S = 3.0
+# Ramps this many times as long as usual beside walking are steps on or off.
+SLOW = 1.3
+BESIDE_S = 3.0
 SHORTEST_REPETITION_S = 0.8
 LONGEST_HOLD_S = 60.0
 
@@ -130,8 +133,12 @@ def _typical_size(candidates: list[Excursion]) -> float:
 def _on_the_spot(candidate: Excursion, eligible: NDArray[np.bool_], rate_hz: float) -> bool:
     begin, end = int(candidate.up[0]), int(candidate.down[0]) + 1
     lasts = (end - begin) / rate_hz
+    ramps = ((begin, int(candidate.up[3]) + 1), (int(candidate.down[3]), end))
     return bool(
-        eligible[begin:end].mean() > 0.9 and lasts >= SHORTEST_REPETITION_S and candidate.dwell_s <= LONGEST_HOLD_S
+        eligible[begin:end].mean() > 0.9
+        and all(eligible[first:last].mean() > 0.5 for first, last in ramps)
+        and lasts >= SHORTEST_REPETITION_S
+        and candidate.dwell_s <= LONGEST_HOLD_S
     )
 
 
@@ -152,6 +159,7 @@ def _alike(candidates: list[Excursion], smooth: Floats, typical: float, rate_hz:
         # the smaller the movement, the closer it must start to where the others do
         room = 0.5 * typical if each.size > SMALLEST_SHARE * typical else 0.25 * typical
         elsewhere = abs(each.start_level - start) > room or each.level > level + 0.6 * typical
+        elsewhere |= max(each.rise, each.fall) > 2.5 * typical
         if not rests and not elsewhere:
             kept.append(each)
     return kept
@@ -187,7 +195,9 @@ def _grouped(
     return groups
 
 
-def _settled(groups: list[list[Excursion]], typical: float) -> list[list[Excursion]]:
+def _settled(
+    groups: list[list[Excursion]], eligible: NDArray[np.bool_], typical: float, rate_hz: float
+) -> list[list[Excursion]]:
     """Leave out lone movements that are unlike the repetitions of the sets, and steps on and off at a set's ends."""
     largest = max(len(each) for each in groups)
     everything = [each for group in groups for each in group]
@@ -203,8 +213,9 @@ def _settled(groups: list[list[Excursion]], typical: float) -> list[list[Excursi
             edge = inside[end] if inside else None
             if edge is not None:
                 stands = abs(edge.level) < STANDING_DEG and edge.level < level - max(5.0, 0.15 * typical)
-                # coming from a rest and going to one may take its time, but not the other way round
-                slow = edge.up[3] - edge.up[0] > 1.8 * rising if end else edge.down[0] - edge.down[3] > 1.8 * falling
+                # coming from walking and going to it may take its time, but not the other way round
+                way, usual = (edge.up[3] - edge.up[0], rising) if end else (edge.down[0] - edge.down[3], falling)
+                slow = way > SLOW * usual and _walks_beside(edge, eligible, rate_hz, end)
                 if stands or (slow and len(inside) > 2):
                     inside.pop(end)
         lone = largest >= 4 and len(inside) <= 2
@@ -215,6 +226,13 @@ def _settled(groups: list[list[Excursion]], typical: float) -> list[list[Excursi
         if inside and (not lone or all(like)):
             kept.append(inside)
     return kept
+
+
+def _walks_beside(edge: Excursion, eligible: NDArray[np.bool_], rate_hz: float, end: int) -> bool:
+    """Whether the person walks within seconds before a set's first or after its last excursion."""
+    seconds = round(BESIDE_S * rate_hz)
+    at = int(edge.down[0]) if end else max(0, int(edge.up[0]) - seconds)
+    return not eligible[at : at + seconds].all()
 
 
 def _with_last_lowering(
@@ -294,5 +312,5 @@ def find_excursion_groups(
     found = _alike(on_the_spot, smooth_deg, typical, rate_hz) if on_the_spot else []
     if not found:
         return []
-    groups = _settled(_grouped(found, eligible, rate_hz, settings.rest_s), typical)
+    groups = _settled(_grouped(found, eligible, rate_hz, settings.rest_s), eligible, typical, rate_hz)
     return _with_last_lowering(groups, smooth_deg, rate_hz, settings.rest_s)

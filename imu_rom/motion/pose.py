@@ -32,6 +32,9 @@ WORN_MARGIN_S = 2.0
 # A person who sits sways less than one who stands.
 QUIETER = 0.65
 SWAY_S = 1.2
+# Between a pose and the movement that belongs to it nobody walks off or leans a limb this far.
+SHORTEST_WALK_S = 1.0
+CHANGED_POSTURE_DEG = 20.0
 # Back at the pose's angle within this share of the excursion, and no further than this share past it.
 RETURN_SHARE = 0.35
 LARGEST_OTHER_SIDE = 0.35
@@ -314,11 +317,26 @@ def find_neutral_pose(
         before = [each for each in able if not len(off) or each.stretch.stop <= off[0]]
         chosen = (before or able[:1])[-1]
     limit = calibration.start if calibration else chosen.stretch.stop
-    return _judged(motion, candidates, chosen, calibration, limit, settings)
+    return _judged(motion, walking, candidates, chosen, calibration, limit, settings)
+
+
+def _moved_on(motion: CoarseMotion, walking: NDArray[np.bool_], after: int, chosen: Stillness) -> bool:
+    """Whether the person walked or stood up between a still stretch and the chosen one."""
+    if not after < chosen.start:
+        return False
+    if walking[after : chosen.start].sum() > SHORTEST_WALK_S * motion.rate_hz:
+        return True
+    for up in (motion.proximal_up, motion.distal_up):
+        there = up[chosen.start : chosen.stop].mean(axis=0)
+        between = moving_mean(up[after : chosen.start], max(1, round(0.5 * motion.rate_hz)))
+        if np.min(between @ there) < np.cos(np.radians(CHANGED_POSTURE_DEG)):
+            return True
+    return False
 
 
 def _judged(
     motion: CoarseMotion,
+    walking: NDArray[np.bool_],
     candidates: list[PoseCandidate],
     chosen: PoseCandidate,
     calibration: CalibrationMovement | None,
@@ -338,8 +356,10 @@ def _judged(
             elif off_deg > settings.largest_difference_deg:
                 if each.stretch.stop - each.stretch.start < settings.rival_share * length:
                     why_not = "a stop on the way"
+                elif _moved_on(motion, walking, each.stretch.stop, chosen.stretch):
+                    why_not = "another posture: the person walked or moved on before the calibration movement"
                 elif off_deg > settings.other_posture_deg and _sway_rad_s(motion, each.stretch) < QUIETER * sway:
-                    why_not = "another posture, quieter than standing"
+                    why_not = "another posture: quieter than standing"
                 else:
                     rivals.append(each)
         kept = PoseCandidate(each.stretch, each.level_rad, why_not)

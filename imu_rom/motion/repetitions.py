@@ -17,7 +17,7 @@ from imu_rom.motion.end_range import estimate_end_range
 from imu_rom.motion.excursions import Excursion, find_excursion_groups, gaussian_smooth
 from imu_rom.settings import RepetitionSettings
 
-__all__ = ["Repetition", "RepetitionSet", "find_sets", "join_interrupted", "regrouped"]
+__all__ = ["Repetition", "RepetitionSet", "find_sets", "join_interrupted", "regrouped", "without_surplus_lowering"]
 
 Floats = NDArray[np.float64]
 
@@ -62,6 +62,11 @@ class Repetition:
     held_deg: float | None
     start_deg: float
     complete: bool
+
+    @property
+    def stays(self) -> bool:
+        """True where the person stayed at the end range: there was no way back."""
+        return self.stop_s <= self.hold_stop_s
 
     @property
     def hold_s(self) -> float:
@@ -226,6 +231,32 @@ def find_sets(
     smooth = gaussian_smooth(angle_deg, SMOOTH_S * rate_hz)
     groups = find_excursion_groups(smooth, eligible, rate_hz, settings)
     return _measured(groups, angle_deg, smooth, rate_hz, first_s, settings.complete_share) if groups else []
+
+
+def without_surplus_lowering(sets: list[RepetitionSet], prescribed_repetitions: int) -> list[RepetitionSet]:
+    """Take a set's last movement for the way home where the set has all its repetitions without it.
+
+    A last movement into end range after which the person stays there may be a repetition (to the floor, and the set is
+    over) or the way back to standing; nothing in the movement tells the two apart.
+
+    Parameters
+    ----------
+    sets : list of RepetitionSet
+        As found.
+    prescribed_repetitions : int
+        As the plan says.
+
+    Returns
+    -------
+    list of RepetitionSet
+        Without such a movement where it would be one repetition too many.
+    """
+    return [
+        replace(each, repetitions=each.repetitions[:-1])
+        if each.complete_count > prescribed_repetitions and each.repetitions[-1].stays
+        else each
+        for each in sets
+    ]
 
 
 def join_interrupted(

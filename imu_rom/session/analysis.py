@@ -12,7 +12,7 @@ from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
 from imu_rom.motion.movement import locomotion
 from imu_rom.motion.pose import NeutralPose
-from imu_rom.motion.repetitions import RepetitionSet, find_sets, join_interrupted
+from imu_rom.motion.repetitions import RepetitionSet, find_sets, join_interrupted, without_surplus_lowering
 from imu_rom.motion.stillness import find_still_stretches
 from imu_rom.motion.tracking import HingeTrack, track_hinge
 from imu_rom.motion.uncertainty import Budget, angle_budget, sample_standard_uncertainty_deg
@@ -43,6 +43,8 @@ __all__ = ["analyse", "measure_angle", "still_stretches"]
 
 Floats = NDArray[np.float64]
 METHOD = "hinge axis from the movement, neutral pose, relative heading from the shared axis"
+# The last seconds before the sensors come off belong to the hand that takes them.
+HANDLING_S = 2.0
 SETUP, NEUTRAL, CALIBRATION, BETWEEN = range(4)
 
 
@@ -128,14 +130,17 @@ def _sets(
 ) -> list[RepetitionSet]:
     motion = track.motion
     after = pose.calibration.stop if pose.calibration is not None else pose.stop
-    eligible = ~locomotion(motion, track.axis.proximal, track.axis.distal) & ~motion.missing
-    eligible &= motion.time_s <= track.worn_stop_s
+    # a gap does not end a set: the repetitions that it touches are found by what is left of them, and undecided
+    eligible = ~locomotion(motion, track.axis.proximal, track.axis.distal)
+    if track.worn_stop_s < motion.time_s[-1]:
+        eligible &= motion.time_s < track.worn_stop_s - HANDLING_S
     if pose.calibration is not None or pose.start < len(eligible) // 2:
         eligible[:after] = False
     else:
         eligible &= motion.time_s >= track.worn_start_s
     found = find_sets(angle_deg, eligible, motion.rate_hz, settings.repetitions, float(motion.time_s[0]))
-    return join_interrupted(found, exercise.sets, exercise.repetitions, settings.repetitions)
+    joined = join_interrupted(found, exercise.sets, exercise.repetitions, settings.repetitions)
+    return without_surplus_lowering(joined, exercise.repetitions)
 
 
 def analyse(
