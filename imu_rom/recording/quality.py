@@ -201,7 +201,7 @@ def _check_turning(acceleration: Floats, rate: Floats, rate_hz: float, where: st
     # only where nothing but gravity acts: steps and shakes are far larger than gravity's turn
     shaken = np.abs(np.sqrt(ax * ax + ay * ay + az * az) - STANDARD_GRAVITY_M_S2) > 0.1 * STANDARD_GRAVITY_M_S2
     count = np.cumsum(shaken)
-    calm = count[span + 1 :] == count[1:-span]
+    calm = count[span + 1 :] == count[: -span - 1]
     if np.count_nonzero(calm) < span:
         return
     together = expected_power = seen_power = 0.0

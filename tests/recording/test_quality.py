@@ -166,6 +166,15 @@ def test_a_gyroscope_in_the_other_unit_is_refused(make_sensor, rate_hz, seed):
     assert "probably in rad/s and were taken for deg/s" in sentence
 
 
+def test_shaking_does_not_hide_a_wrong_unit(make_sensor):
+    sensor = make_sensor("foot", 60)
+    shaking = np.random.default_rng(3).normal(0, 20, (6000, 3))
+    shaking[2000:] = 0.0
+    shaken = replace(sensor, accelerometer_m_s2=sensor.accelerometer_m_s2 + shaking)
+    assert checked(shaken) == ()
+    assert "probably in deg/s" in refused(changed(shaken, rate=DEG))
+
+
 def test_impossible_rates_are_refused_even_where_gravity_shows_nothing():
     # a fast turn about the vertical: gravity stands still in the sensor
     rng = np.random.default_rng(4)
@@ -252,8 +261,26 @@ def test_a_coarse_sensor_is_not_clipped(make_sensor, step):
 
 
 def test_a_sensor_that_holds_its_samples_is_not_clipped(make_sensor):
-    # a logger at 100 Hz that repeats each sample of a 25 Hz sensor
+    # a logger at 100 Hz that repeats each sample of a 25 Hz sensor; every value is told apart, so every peak is held
     slow = make_sensor("foot", 60, 25)
-    held = {name: np.repeat(getattr(slow, name), 4, axis=0) for name in ("accelerometer_m_s2", "gyroscope_rad_s")}
+    noise = np.random.default_rng(8).normal(0, 0.5, (1500, 3))
+    arrays = {
+        "accelerometer_m_s2": slow.accelerometer_m_s2 + 10 * noise,
+        "gyroscope_rad_s": slow.gyroscope_rad_s + noise,
+    }
+    held = {name: np.repeat(values, 4, axis=0) for name, values in arrays.items()}
     sensor = replace(slow, missing=np.zeros(6000, dtype=bool), **held)
     assert clipped_stretches(sensor, 100.0) == []
+
+
+def test_a_coarse_sensor_moved_between_its_samples_is_not_clipped(make_sensor):
+    # steps larger than the noise, and a clock that drifts through the samples: interpolation leaves equal neighbours
+    # equal and hides the steps elsewhere
+    count = 60_000
+    coarse = np.round(np.random.default_rng(9).normal(0.07, 0.05, (count, 6)) / 0.2) * 0.2 + [12, 0, 0, 0, 0, 0]
+    at = np.arange(count - 40) * (1 + 6e-4)
+    moved = np.column_stack([np.interp(at, np.arange(count), column) for column in coarse.T])
+    fields = {"accelerometer_m_s2": moved[:, :3], "gyroscope_rad_s": moved[:, 3:]}
+    assert (
+        clipped_stretches(Sensor("foot", **fields, magnetometer_t=None, missing=np.zeros(len(at), bool)), 100.0) == []
+    )

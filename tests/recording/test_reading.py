@@ -135,6 +135,15 @@ def test_one_zero_sensor_in_a_file(write_recording, make_sensor):
     assert "sensor on foot: the gyroscope is zero throughout" in refused(motion)
 
 
+def test_a_third_sensor_that_is_not_used_may_be_dead(write_recording, make_sensor):
+    dead = make_sensor("hip", gyroscope_rad_s=np.zeros((2000, 3)))
+    motion = write_recording(sensors=[make_sensor("shank"), make_sensor("foot"), dead])
+    assert read_recording(motion, READING, DelimitedOptions(proximal="shank", distal="foot")).findings == ()
+    assert "sensor on hip" in refused(motion)
+    # a name that the recording does not have settles nothing
+    assert "sensor on hip" in refused(motion, DelimitedOptions(proximal="shank", distal="toes"))
+
+
 def test_a_wrong_unit_in_the_sidecar(write_recording):
     motion = write_recording()
     channels = motion.with_name(motion.name.replace("_motion.tsv", "_channels.tsv"))
