@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 
 DWELL_DEPTH_DEG = 3.0
 DWELL_DEPTH_SHARE = 0.10
-WINDOW_SHARE = 0.5
+WINDOW_SHARE = 0.6
 SHORTEST_WINDOW_S = 0.28
 HELD_DEPTH_DEG = 2.0
 HELD_FOR_S = 0.3
@@ -105,7 +105,9 @@ def estimate_end_range(
     around = inside[deepest : deepest + 2 * half + 1]
     # a centred parabola's value has 9/4 of a mean's variance
     looks = max(1.0, len(around) / rate_hz / 0.2)
-    uncertainty = 1.5 * float(np.std(np.diff(around))) / np.sqrt(2.0) / np.sqrt(looks)
+    offsets = np.arange(-half, half + 1.0)
+    scatter = around - np.polynomial.Polynomial.fit(offsets, around, 2)(offsets)
+    uncertainty = 1.5 * float(np.std(scatter, ddof=3)) / np.sqrt(looks)
     near = smooth_deg[low:high] >= value - HELD_DEPTH_DEG
     held = float(np.median(angle_deg[low:high][near])) if np.sum(near) >= HELD_FOR_S * rate_hz else None
     return EndRange(min(begin + deepest + half, len(angle_deg) - 1), value, uncertainty, held, dwell_s)

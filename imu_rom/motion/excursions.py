@@ -167,8 +167,11 @@ def _alike(candidates: list[Excursion], smooth: Floats, typical: float, rate_hz:
 
 def _standing_s(candidate: Excursion, smooth: Floats, below: float, rate_hz: float) -> float:
     """Time near the neutral pose's angle on the way up and down, where that is no end range."""
-    inside = smooth[int(candidate.up[0]) : int(candidate.down[0]) + 1]
-    return float(np.sum((np.abs(inside) < STANDING_DEG) & (inside < below))) / rate_hz
+    ways = (
+        smooth[int(candidate.up[0]) : int(candidate.up[3]) + 1],
+        smooth[int(candidate.down[3]) : int(candidate.down[0]) + 1],
+    )
+    return float(sum(np.sum((np.abs(way) < STANDING_DEG) & (way < below)) for way in ways)) / rate_hz
 
 
 def _medians(candidates: list[Excursion]) -> tuple[float, float, float]:
@@ -202,22 +205,13 @@ def _settled(
     largest = max(len(each) for each in groups)
     everything = [each for group in groups for each in group]
     level, start, _ = _medians(everything)
-    rising, falling = (
-        float(np.median([abs(ramp[3] - ramp[0]) for ramp in ramps]))
-        for ramps in ([each.up for each in everything], [each.down for each in everything])
-    )
     kept = []
     for group in groups:
         inside = list(group)
         for end in (0, -1):
             edge = inside[end] if inside else None
-            if edge is not None:
-                stands = abs(edge.level) < STANDING_DEG and edge.level < level - max(5.0, 0.15 * typical)
-                # coming from walking and going to it may take its time, but not the other way round
-                way, usual = (edge.up[3] - edge.up[0], rising) if end else (edge.down[0] - edge.down[3], falling)
-                slow = way > SLOW * usual and _walks_beside(edge, eligible, rate_hz, end)
-                if stands or (slow and len(inside) > 2):
-                    inside.pop(end)
+            if edge is not None and _steps(edge, groups, eligible, rate_hz, end, typical):
+                inside.pop(end)
         lone = largest >= 4 and len(inside) <= 2
         like = [
             abs(each.level - level) < 0.35 * typical and abs(each.start_level - start) < 0.35 * typical
@@ -228,11 +222,27 @@ def _settled(
     return kept
 
 
-def _walks_beside(edge: Excursion, eligible: NDArray[np.bool_], rate_hz: float, end: int) -> bool:
-    """Whether the person walks within seconds before a set's first or after its last excursion."""
+def _steps(
+    edge: Excursion,
+    groups: list[list[Excursion]],
+    eligible: NDArray[np.bool_],
+    rate_hz: float,
+    end: int,
+    typical: float,
+) -> bool:
+    """Whether a set's first (end 0) or last (-1) excursion is a step on or off: beside walking and unlike the others."""
     seconds = round(BESIDE_S * rate_hz)
     at = int(edge.down[0]) if end else max(0, int(edge.up[0]) - seconds)
-    return not eligible[at : at + seconds].all()
+    if eligible[at : at + seconds].all():
+        return False
+    everything = [each for group in groups for each in group]
+    level, _, _ = _medians(everything)
+    spread = 1.4826 * float(np.median([abs(each.level - level) for each in everything]))
+    # coming from walking and going to it may take its time and go half the way, but not the other way round
+    ways = [each.up[3] - each.up[0] if end else each.down[0] - each.down[3] for each in everything]
+    way, outer = (edge.up[3] - edge.up[0], edge.fall) if end else (edge.down[0] - edge.down[3], edge.rise)
+    unlike = abs(edge.level - level) > max(3.0, 2.5 * spread)
+    return bool(way > SLOW * np.median(ways) or (unlike and outer < 0.6 * typical))
 
 
 def _with_last_lowering(

@@ -22,10 +22,12 @@ __all__ = ["Repetition", "RepetitionSet", "find_sets", "join_interrupted", "regr
 Floats = NDArray[np.float64]
 
 SMOOTH_S = 0.08
-# Ramps between 10 and 90 % of the excursion: share of the whole ramp's time, and ratio of the middle half's time to it,
-# for a steady (linear) and for a minimum-jerk movement (Flash and Hogan 1985, doi:10.1523/JNEUROSCI.05-07-01688.1985).
+# Ramps between 10 and 90 % of the excursion: share of the whole ramp's time, and ratio of the middle half's time to it.
+# A steady (linear) ramp shows by the ratio. From a minimum-jerk one (share 0.506; Flash and Hogan 1985,
+# doi:10.1523/JNEUROSCI.05-07-01688.1985) to one half-way to steady (0.669) the ratio stays at 0.55, so that nothing
+# between 10 and 90 % tells them apart: the share between them serves for both, to within 15 %.
 STEADY_SHARE, STEADY_RATIO = 0.800, 0.625
-SMOOTH_SHARE, SMOOTH_RATIO = 0.506, 0.557
+USUAL_SHARE, USUAL_RATIO = 0.580, 0.560
 
 
 @dataclass(frozen=True)
@@ -118,13 +120,13 @@ class RepetitionSet:
 def _whole_ramp(ramps: Floats) -> Floats:
     """Start and end of each ramp, extrapolated from its 10 and 90 % by the movement's own shape.
 
-    The shape is between steady and minimum-jerk; it is pooled over all ramps, since one ramp tells it poorly.
+    The shape is pooled over all ramps, since one ramp tells it poorly.
     """
     middle = ramps[:, 2] - ramps[:, 1]
     most = ramps[:, 3] - ramps[:, 0]
     ratio = float(np.median(np.abs(middle) / np.maximum(np.abs(most), 1e-9)))
-    steady = np.clip((ratio - SMOOTH_RATIO) / (STEADY_RATIO - SMOOTH_RATIO), 0.0, 1.0)
-    share = SMOOTH_SHARE + steady * (STEADY_SHARE - SMOOTH_SHARE)
+    steady = np.clip((ratio - USUAL_RATIO) / (STEADY_RATIO - USUAL_RATIO), 0.0, 1.0)
+    share = USUAL_SHARE + steady * (STEADY_SHARE - USUAL_SHARE)
     outside = most * (1.0 / share - 1.0) / 2.0
     return np.stack([ramps[:, 0] - outside, ramps[:, 3] + outside], axis=1)
 

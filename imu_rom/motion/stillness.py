@@ -22,6 +22,7 @@ LARGEST_INCLINATION_SPREAD_RAD = np.radians(0.8)
 LARGEST_SLOW_RATE_RAD_S = np.radians(5.0)
 SWAY_RATIO = 4.0
 SMOOTH = 0.35
+LARGEST_NOISE_RAD_S = np.radians(1.5)
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,11 @@ def sway_ratio(rate: Floats, rate_hz: float) -> float:
     white = np.diff(rate, axis=0).var(axis=0) / 2.0
     # what is smooth from sample to sample (wobbling flesh) is no white noise either, and no table
     smoothness = 1.0 - np.sum(white) / (np.sum(rate.var(axis=0)) + 1e-14)
-    return float(max(np.sum(slow) * width / (np.sum(white) + 1e-14), SWAY_RATIO * smoothness / SMOOTH))
+    # nor is what shakes by far more than a sensor's own noise
+    shaking = float(np.sqrt(np.sum(rate.var(axis=0)))) / LARGEST_NOISE_RAD_S
+    return float(
+        max(np.sum(slow) * width / (np.sum(white) + 1e-14), SWAY_RATIO * smoothness / SMOOTH, SWAY_RATIO * shaking)
+    )
 
 
 def find_still_stretches(motion: CoarseMotion, shortest_s: float) -> list[Stillness]:
