@@ -230,7 +230,7 @@ def _steps(
     end: int,
     typical: float,
 ) -> bool:
-    """Whether a set's first (end 0) or last (-1) excursion is a step on or off: beside walking and unlike the others."""
+    """Whether a set's first (end 0) or last (-1) excursion is a step on or off: beside walking, unlike the others."""
     seconds = round(BESIDE_S * rate_hz)
     at = int(edge.down[0]) if end else max(0, int(edge.up[0]) - seconds)
     if eligible[at : at + seconds].all():
