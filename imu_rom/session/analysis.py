@@ -42,7 +42,8 @@ from imu_rom.settings import Settings
 __all__ = ["analyse", "measure_angle", "still_stretches"]
 
 Floats = NDArray[np.float64]
-METHOD = "hinge axis from the movement, neutral pose, relative heading from the shared axis"
+METHOD = "hinge axis from the movement, relative heading from the shared axis"
+METHOD_WITH_POSE = f"{METHOD}, zero from the neutral pose"
 # The last seconds before the sensors come off belong to the hand that takes them.
 HANDLING_S = 2.0
 SETUP, NEUTRAL, CALIBRATION, BETWEEN = range(4)
@@ -64,6 +65,12 @@ def _tracked(recording: Recording, proximal: str, distal: str, settings: Setting
             do="check that both sensors were worn and that these are the right tracked points",
         )
     return track
+
+
+def _within_a_turn_deg(angle_rad: Floats, level_rad: float) -> Floats:
+    """Angle about the pose within half a turn: handling the sensors or a gap must not wind a joint up."""
+    off = angle_rad - level_rad
+    return np.asarray(np.degrees(off - 2 * np.pi * np.round(off / (2 * np.pi))))
 
 
 def _trace(
@@ -113,7 +120,7 @@ def _alignment(track: HingeTrack, factor: int, sign_source: str, pose: NeutralPo
     times = [None if at is None else float(track.motion.time_s[at]) for at in ends]
     axes = [tuple(float(part) for part in factor * axis) for axis in (track.axis.proximal, track.axis.distal)]
     return Alignment(
-        method=METHOD,
+        method=METHOD if pose is None else METHOD_WITH_POSE,
         proximal_axis=(axes[0][0], axes[0][1], axes[0][2]),
         distal_axis=(axes[1][0], axes[1][1], axes[1][2]),
         axis_residual_deg=track.axis.residual_deg,
@@ -197,10 +204,8 @@ def analyse(
     check_pose_is_measured(pose, track, recording.gaps)
     sign = settle_sign(exercise, track, pose, mountings)
 
-    angle_deg = np.degrees(track.angle_rad)
-    angle_deg -= np.degrees(pose.level_rad)
-    angle_deg *= sign.factor
-    coarse_deg = sign.factor * np.degrees(track.coarse_angle_rad - pose.level_rad)
+    angle_deg = sign.factor * _within_a_turn_deg(track.angle_rad, pose.level_rad)
+    coarse_deg = sign.factor * _within_a_turn_deg(track.coarse_angle_rad, pose.level_rad)
     found = _sets(track, coarse_deg, pose, exercise, settings)
     if span_s is not None:
         found = [each for each in found if each.start_s < span_s[1] and each.stop_s > span_s[0]]
