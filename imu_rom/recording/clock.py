@@ -79,9 +79,22 @@ class Clock:
     findings: tuple[Finding, ...] = ()
 
     @property
+    def first_s(self) -> float:
+        """Time of the first row, or of its place on the grid that all rows are closest to."""
+        if self.slots is None:
+            return float(self.time_s[0])
+        off_s = self.time_s - self.slots / self.rate_hz
+        return float(off_s.min() + off_s.max()) / 2
+
+    @property
     def last_s(self) -> float:
         """Time of the last row, or of its place on the grid."""
-        return float(self.time_s[-1] if self.slots is None else self.time_s[0] + self.slots[-1] / self.rate_hz)
+        return float(self.time_s[-1]) if self.slots is None else self.first_s + float(self.slots[-1]) / self.rate_hz
+
+    @property
+    def placed_s(self) -> Floats:
+        """Time of each row, on the grid where there is one."""
+        return self.time_s if self.slots is None else self.first_s + self.slots / self.rate_hz
 
 
 def clock_of(table: MeasuredTable, rate_hz: float | None, settings: ReadingSettings) -> Clock:

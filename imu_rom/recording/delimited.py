@@ -142,7 +142,9 @@ def read_delimited(path: Path | None, settings: ReadingSettings, options: Delimi
     recorded_at = None
     first = stamps[0]
     if first is not None and first.first_at is not None and even.start_stamp_s is not None:
-        recorded_at = _later(first.first_at, even.start_stamp_s - float(first.time_s[0]))
+        later_s = even.start_stamp_s - float(first.time_s[0])
+        # within half a sample it is the first row itself, whose stamp is known exactly
+        recorded_at = _later(first.first_at, later_s if later_s > 0.5 / even.rate_hz else 0.0)
     elif first is not None and first.is_clock_time and len(findings) == 0:
         sentence = "The time stamps have no offset from UTC, so they do not say when the recording was made."
         findings.append(Finding("time-without-offset", "note", sentence))
@@ -161,7 +163,7 @@ def read_delimited(path: Path | None, settings: ReadingSettings, options: Delimi
 
 
 def _later(first_at: datetime, seconds: float) -> str:
-    return (first_at + timedelta(seconds=round(seconds, 6))).isoformat()
+    return (first_at + timedelta(milliseconds=round(seconds * 1000))).isoformat()
 
 
 def _file_of_each_sensor(options: DelimitedOptions) -> list[tuple[Path, str]]:

@@ -80,7 +80,7 @@ def even_time_base(tables: Sequence[MeasuredTable], rate_hz: float | None, setti
     findings = [finding for clock in clocks for finding in clock.findings]
     if len(tables) == 1:
         (clock,) = clocks
-        grid_rate_hz, start_s = clock.rate_hz, float(clock.time_s[0])
+        grid_rate_hz, start_s = clock.rate_hz, clock.first_s
         last_s = clock.last_s
     else:
         grid_rate_hz, start_s, last_s = _common(tables, clocks, findings)
@@ -91,7 +91,7 @@ def even_time_base(tables: Sequence[MeasuredTable], rate_hz: float | None, setti
     filled: dict[str, int] = {}
     for table, clock in zip(tables, clocks, strict=True):
         slots = _slots_on(clock, grid_rate_hz, start_s)
-        position = slots.astype(np.float64) if slots is not None else (clock.time_s - start_s) * grid_rate_hz
+        position = slots.astype(np.float64) if slots is not None else (clock.placed_s - start_s) * grid_rate_hz
         place = _Placement(clock.rows, position, on_grid=slots is not None, count=count)
         for sensor in table.sensors:
             even, its_gaps, filled[sensor.tracked_point] = _even_sensor(sensor, place, grid_rate_hz, settings)
@@ -119,7 +119,7 @@ def _common(
     if len({table.stamps_s is None for table in tables}) > 1:
         without = ", ".join(table.file for table in tables if table.stamps_s is None)
         raise RecordingError("one file has time stamps and the other has none", where=without, do="give both or none")
-    starts = [float(clock.time_s[0]) for clock in clocks]
+    starts = [clock.first_s for clock in clocks]
     stops = [clock.last_s for clock in clocks]
     start_s, last_s = max(starts), min(stops)
     if last_s <= start_s:
@@ -175,7 +175,7 @@ def _slots_on(clock: Clock, rate_hz: float, start_s: float) -> NDArray[np.int64]
     """Slots of a table's rows on the common time base; None where they must be interpolated."""
     if clock.slots is None:
         return None
-    shift = (float(clock.time_s[0]) - start_s) * rate_hz
+    shift = (clock.first_s - start_s) * rate_hz
     if clock.rate_hz == rate_hz and shift == 0:
         return clock.slots
     position = shift + clock.slots * (rate_hz / clock.rate_hz)
@@ -275,7 +275,8 @@ def _missing(
             filled += last - first
             continue
         missing[first:last] = True
-        gaps.append(Gap(max(before, 0.0) / rate_hz, min(after, place.count - 1.0) / rate_hz, tracked_point))
+        start_s, stop_s = max(float(before), 0.0) / rate_hz, min(float(after), place.count - 1.0) / rate_hz
+        gaps.append(Gap(start_s, stop_s, tracked_point))
     return missing, gaps, filled
 
 

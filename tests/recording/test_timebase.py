@@ -17,6 +17,8 @@ from imu_rom.recording.timebase import even_time_base
 from imu_rom.settings import ReadingSettings
 
 READING = ReadingSettings()
+# what a quarter of a sample at 100 Hz changes the signal below by, at most
+QUARTER_SAMPLE = 0.0025 * np.pi * 1.001
 
 
 def truth(time_s):
@@ -328,3 +330,36 @@ def test_a_magnetometer_has_no_say_in_what_is_missing():
     (foot,) = even_time_base([measured], 100.0, READING).sensors
     assert not foot.missing.any()
     assert np.allclose(foot.magnetometer_t, [2e-5, 0, -4e-5])
+
+
+@pytest.mark.parametrize("shift_s", [0.0, 0.004, 0.006])
+@pytest.mark.parametrize("declared", [True, False])
+def test_a_gap_between_two_grids_is_found_and_the_samples_around_it_stay_true(declared, shift_s):
+    # a sensor that comes back samples between the places of its old grid: within a quarter of a sample all rows have a
+    # place on one grid, and beyond that they are interpolated
+    stamps_s = np.r_[grid(1000), grid(1000) + 12 + shift_s]
+    even = even_time_base([table(stamps_s)], 100.0 if declared else None, READING)
+    (foot,) = even.sensors
+    (gap,) = even.gaps
+    assert (gap.start_s, gap.stop_s) == pytest.approx((9.99, 12 + shift_s), abs=0.0051)
+    missing = np.flatnonzero(foot.missing)
+    assert missing[0] == 1000
+    assert missing[-1] in {1199, 1200}
+    at = even.start_stamp_s + np.arange(len(foot.missing)) / even.rate_hz
+    measured = ~foot.missing
+    assert np.abs(values_of(foot)[measured] - truth(at)[measured]).max() < QUARTER_SAMPLE
+
+
+@hypothesis_settings(deadline=None, max_examples=30)
+@given(seed=st.integers(0, 10_000), jitter_s=st.floats(0.0035, 0.006), lost=st.integers(0, 60))
+def test_scattered_stamps_count_what_is_lost(seed, jitter_s, lost):
+    rng = np.random.default_rng(seed)
+    stamps_s = grid(2000) + rng.uniform(-jitter_s, jitter_s, 2000) / 2
+    kept = np.r_[:800, 800 + lost : 2000]
+    even = even_time_base([table(stamps_s[kept])], 100.0, READING)
+    (foot,) = even.sensors
+    at = even.start_stamp_s + np.arange(len(foot.missing)) / even.rate_hz
+    assert len(foot.missing) in {1999, 2000, 2001}
+    curved = ((min(lost, 20) + 3) / 200) ** 2 / 2 * np.pi**2
+    assert np.abs(values_of(foot) - truth(at))[~foot.missing].max() < curved + QUARTER_SAMPLE
+    assert int(foot.missing.sum()) + even.filled_samples["foot"] == pytest.approx(lost, abs=2)
