@@ -63,42 +63,21 @@ def heading_difference_rad(proximal_axis_world: Floats, distal_axis_world: Float
 
 
 def _second_difference_smooth(values: Floats, weight: Floats, penalty: float) -> Floats:
-    """Minimise sum w (x - values)^2 + penalty * sum (second difference of x)^2.
+    """Minimise sum w (x - values)^2 + penalty * sum (second difference of x)^2."""
+    from scipy.linalg import solveh_banded  # noqa: PLC0415  scipy.linalg loads slowly
 
-    The normal equations have five diagonals; they are solved by L D L' in plain Python, which for the few thousand
-    values of an hour takes less time than SciPy takes to load.
-    """
     count = len(values)
-    diagonal, beside = weight + 1e-12, np.zeros(count)
-    if count > 2:
-        diagonal[:-2] += penalty
-        diagonal[1:-1] += 4 * penalty
-        diagonal[2:] += penalty
-        beside[1:-1] -= 2 * penalty
-        beside[2:] -= 2 * penalty
-    pivots, steps, seconds, solution = [], [], [], []
-    rows = zip(diagonal.tolist(), beside.tolist(), (weight * values).tolist(), strict=True)
-    pivot = pivot_before = 1.0
-    step_before = right = right_before = 0.0
-    for index, (own, one, wanted) in enumerate(rows):
-        two = penalty if index > 1 else 0.0
-        second = two / pivot_before
-        step = (one - two * step_before) / pivot
-        pivot, pivot_before = own - step * step * pivot - second * second * pivot_before, pivot
-        right, right_before = wanted - step * right - second * right_before, right
-        step_before = step
-        pivots.append(pivot)
-        steps.append(step)
-        seconds.append(second)
-        solution.append(right)
-    after = behind = 0.0
-    step_after = second_after = second_behind = 0.0
-    for index in range(count - 1, -1, -1):
-        value = solution[index] / pivots[index] - step_after * after - second_behind * behind
-        solution[index] = value
-        behind, after = after, value
-        second_behind, second_after, step_after = second_after, seconds[index], steps[index]
-    return np.array(solution)
+    if count < 3:
+        return values
+    bands = np.zeros((3, count))
+    bands[2] = weight + 1e-9
+    bands[2, :-2] += penalty
+    bands[2, 1:-1] += 4 * penalty
+    bands[2, 2:] += penalty
+    bands[1, 1:-1] -= 2 * penalty
+    bands[1, 2:] -= 2 * penalty
+    bands[0, 2:] += penalty
+    return np.asarray(solveh_banded(bands, weight * values, check_finite=False))
 
 
 def _smoothed(values: Floats, weight: Floats, penalty: float, block: int) -> Floats:
