@@ -322,7 +322,7 @@ def zero_off_deg(session: SimulatedSession, answer: ExerciseResult, sets_off_deg
 
 def overlap(one: TrueSet, found: SetComparison) -> bool:
     """Tell whether a true set and one that was found have time in common."""
-    return one.start_s < found.stop_s and found.start_s < one.stop_s
+    return bool(one.start_s < found.stop_s and found.start_s < one.stop_s)
 
 
 def set_is_exact(one: TrueSet, sets: Sequence[TrueSet], found: Sequence[SetComparison]) -> bool:
