@@ -176,5 +176,5 @@ def add_simulated_session(
         (beside / f"{stem}_truth.json").write_text(json_text(plain(rounded(content))), "utf-8")
         with (beside / f"{stem}_angle.csv").open("wb") as file:
             time_s, angle_deg = np.asarray(session.truth.time_s), np.asarray(session.truth.angle_deg)
-            write_table(file, [NumberColumn("time_s", time_s, 4), NumberColumn("true_angle_deg", angle_deg, 4)])
+            write_table(file, [NumberColumn("time_s", time_s, 3), NumberColumn("true_angle_deg", angle_deg, 3)])
     return folder / motion.relative_to(filling)

@@ -35,7 +35,7 @@ def test_the_uncertainty_is_that_of_the_default_budget(capsys):
 
 def test_a_wrong_plan_is_one_sentence_on_stderr_and_exit_code_2(tmp_path, capsys):
     path = tmp_path / "plan.toml"
-    path.write_text((PLANS / "P-0001.toml").read_text().replace("limit_deg = 18", "limit_deg = 12"))
+    path.write_text((PLANS / "P-0001.toml").read_text().replace("limit_deg = 20", "limit_deg = 12"))
     line = path.read_text()[: path.read_text().index("limit_deg")].count("\n") + 1
     assert main(["plan", "check", str(path)]) == 2
     said = capsys.readouterr()
