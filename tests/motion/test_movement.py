@@ -82,6 +82,8 @@ def test_an_exercise_on_the_spot_is_no_walking():
     # a squat: thigh and shank turn against each other
     assert not scene(-DROP, 0.6 * DROP)[MIDDLE].any()
     assert not scene(0.0 * DROP, 3 * DROP)[MIDDLE].any()
+    # a quick one, with both segments as fast as in walking
+    assert not scene(-4 * DROP, 2 * DROP)[MIDDLE].any()
 
 
 def test_walking_swings_both_segments_alike():
