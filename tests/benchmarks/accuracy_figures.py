@@ -336,15 +336,23 @@ def set_is_exact(one: TrueSet, sets: Sequence[TrueSet], found: Sequence[SetCompa
 
 
 def matched(sets: Sequence[TrueSet], found: Sequence[SetComparison]) -> list[tuple[TrueRepetition, object]]:
-    """Pairs of a repetition that was done and the one found whose end range lies within it."""
+    """Pairs of a repetition that was done and the one found that lies on it."""
     measured = [each for one in found for each in one.repetitions]
-    ends_s = np.array([each.repetition.end_range_s for each in measured])
+    starts_s, stops_s = (
+        np.array([getattr(each.repetition, name) for each in measured]) for name in ("start_s", "stop_s")
+    )
     pairs = []
     for each in (each for one in sets for each in one.repetitions):
-        here = np.flatnonzero((ends_s >= each.start_s) & (ends_s <= each.stop_s))
+        here = np.flatnonzero(lies_on(starts_s, stops_s, each.start_s, each.stop_s))
         if len(here) == 1:
             pairs.append((each, measured[here[0]]))
     return pairs
+
+
+def lies_on(start_s: np.ndarray, stop_s: np.ndarray, from_s: float, to_s: float) -> np.ndarray:
+    """Tell which stretches have more than half of the shorter one's time in common with another."""
+    common_s = np.minimum(stop_s, to_s) - np.maximum(start_s, from_s)
+    return common_s > 0.5 * np.minimum(stop_s - start_s, to_s - from_s)
 
 
 def time_errors(session: SimulatedSession, found: Sequence[SetComparison], threshold_deg: float) -> tuple[float, ...]:
@@ -356,7 +364,7 @@ def time_errors(session: SimulatedSession, found: Sequence[SetComparison], thres
             float(each.curve.time_past(threshold_deg - truth.zero_shift_deg))
             for group in found
             for each in group.repetitions
-            if one.start_s <= each.repetition.end_range_s <= one.stop_s
+            if lies_on(each.repetition.start_s, each.repetition.stop_s, one.start_s, one.stop_s)
         )
         errors.append((counted_s - true_s) / max(TIME_WITHIN_S, TIME_WITHIN_SHARE * true_s))
     return tuple(errors)
