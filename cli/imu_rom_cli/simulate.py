@@ -24,7 +24,8 @@ def _value(text: str) -> object:
     """Read a number, boolean or list as TOML has it; anything else is text."""
     try:
         value = tomllib.loads(f"value = {text}")["value"]
-    except tomllib.TOMLDecodeError:
+    except (ValueError, RecursionError):
+        # no TOML value, or one beyond reason
         return text
     return tuple(value) if isinstance(value, list) else value
 

@@ -64,6 +64,8 @@ def read_marks(path: Path, recording_files: Sequence[InputFile]) -> tuple[tuple[
     try:
         if path.stat().st_size > LARGEST_MARKS_MB * 1e6:
             raise RecordingError(f"must have at most {LARGEST_MARKS_MB} MB", where=where)
+        if not path.is_file():
+            raise RecordingError("must be a plain file, got a folder, device or pipe", where=where)
         text = path.read_bytes()
     except OSError as error:
         raise RecordingError(f"can't be read: {(error.strerror or str(error)).lower()}", where=where) from error

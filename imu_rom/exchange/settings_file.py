@@ -37,6 +37,8 @@ def read_settings(path: Path) -> tuple[Settings, InputFile]:
     try:
         if path.stat().st_size > LARGEST_SETTINGS_MB * 1e6:
             raise SettingError(f"must have at most {LARGEST_SETTINGS_MB} MB", where=where)
+        if not path.is_file():
+            raise SettingError("must be a plain file, got a folder, device or pipe", where=where)
         content = path.read_bytes()
     except OSError as error:
         raise SettingError(f"can't be read: {(error.strerror or str(error)).lower()}", where=where) from error
@@ -46,6 +48,9 @@ def read_settings(path: Path) -> tuple[Settings, InputFile]:
         raise SettingError("is no UTF-8 text", where=where) from None
     except tomllib.TOMLDecodeError as error:
         raise SettingError(f"is no TOML: {str(error)[:1].lower()}{str(error)[1:]}", where=where) from None
+    except (ValueError, RecursionError):
+        # numbers of thousands of digits, or brackets nested beyond reason
+        raise SettingError("is no TOML that settings could hold", where=where) from None
     try:
         settings = settings_from_mapping(tables)
     except SettingError as error:

@@ -78,7 +78,7 @@ def _extended(folder: Path) -> Iterator[Path]:
     try:
         described = json.loads((folder / "dataset_description.json").read_text("utf-8"))
         ours = described["GeneratedBy"][0]["Name"] == GENERATOR
-    except (OSError, ValueError, LookupError, TypeError):
+    except (OSError, ValueError, LookupError, TypeError, RecursionError):
         ours = False
     if not ours or folder.is_symlink():
         raise OutputError("exists and is no simulated dataset", where=str(folder), do="name another folder")

@@ -61,6 +61,8 @@ def _text(file: Path) -> str:
     try:
         if file.stat().st_size > _LARGEST_SIDECAR_MB * 1e6:
             raise RecordingError(f"a sidecar has {_LARGEST_SIDECAR_MB:g} MB at most", where=file.name)
+        if not file.is_file():
+            raise RecordingError("the sidecar must be a plain file, got a folder or device", where=file.name)
         return file.read_text("utf-8-sig")
     except FileNotFoundError:
         raise RecordingError(
@@ -132,6 +134,9 @@ def read_json(file: Path, *, required: bool) -> dict[str, object]:
         content = json.loads(_text(file))
     except json.JSONDecodeError as error:
         raise RecordingError(f"is no JSON: {error.msg}", where=f"{file.name}:{error.lineno}:{error.colno}") from None
+    except (ValueError, RecursionError):
+        # numbers of thousands of digits, or brackets nested beyond reason
+        raise RecordingError("is no JSON that a sidecar could hold", where=file.name) from None
     if not isinstance(content, dict):
         raise RecordingError("must be a JSON object", where=file.name)
     return content
