@@ -147,7 +147,7 @@ def _write(out: Path, session: "SessionResult", document: "ResultDocument", *, o
 def _told(document: "ResultDocument") -> str:
     """Put tables, sentences, findings and cautions together as text."""
     from imu_rom.wording.cautions import cautions  # noqa: PLC0415
-    from imu_rom.wording.sentences import finding_line, session_sentence, set_sentence  # noqa: PLC0415
+    from imu_rom.wording.sentences import finding_lines, session_sentence, set_sentence  # noqa: PLC0415
     from imu_rom.wording.set_table import set_headings, set_rows  # noqa: PLC0415
     from imu_rom_cli.text_table import text_table  # noqa: PLC0415
 
@@ -165,6 +165,6 @@ def _told(document: "ResultDocument") -> str:
             session_sentence(answer.exercise, answer.comparison),
         ]
     if document.findings:
-        parts.append("\n".join(finding_line(each) for each in document.findings))
+        parts.append("\n".join(finding_lines(document.findings)))
     parts.append(" ".join(cautions()))
     return "\n\n".join(part for part in parts if part)

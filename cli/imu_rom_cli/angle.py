@@ -76,6 +76,6 @@ def _told(measured: "AngleMeasurement", joint: str) -> list[str]:
     """Say in sentences what the angle is."""
     from imu_rom.wording.angle_text import angle_sentences  # noqa: PLC0415
     from imu_rom.wording.cautions import CAUTION  # noqa: PLC0415
-    from imu_rom.wording.sentences import finding_line  # noqa: PLC0415
+    from imu_rom.wording.sentences import finding_lines  # noqa: PLC0415
 
-    return [*angle_sentences(measured, joint), *(finding_line(each) for each in measured.findings), CAUTION]
+    return [*angle_sentences(measured, joint), *finding_lines(measured.findings), CAUTION]

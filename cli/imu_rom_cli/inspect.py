@@ -26,7 +26,7 @@ def command(reading: ReadingOptions, proximal: str | None, distal: str | None, s
     # imported here so that --help loads no numpy
     from imu_rom.session import still_stretches  # noqa: PLC0415
     from imu_rom.wording.angle_text import recording_sentences, still_headings, still_rows  # noqa: PLC0415
-    from imu_rom.wording.sentences import finding_line  # noqa: PLC0415
+    from imu_rom.wording.sentences import finding_lines  # noqa: PLC0415
     from imu_rom_cli.text_table import text_table  # noqa: PLC0415
 
     settings, _ = load_settings(settings_file)
@@ -44,7 +44,7 @@ def command(reading: ReadingOptions, proximal: str | None, distal: str | None, s
         )
     else:
         parts.append(f"No stretch in which {pair[0]} and {pair[1]} both keep still.")
-    parts.append("\n".join(finding_line(each) for each in recording.findings) or "No findings.")
+    parts.append("\n".join(finding_lines(recording.findings)) or "No findings.")
     click.echo("\n\n".join(parts))
 
 

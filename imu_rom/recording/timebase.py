@@ -92,7 +92,7 @@ def even_time_base(tables: Sequence[MeasuredTable], rate_hz: float | None, setti
     for table, clock in zip(tables, clocks, strict=True):
         slots = _slots_on(clock, grid_rate_hz, start_s)
         position = slots.astype(np.float64) if slots is not None else (clock.placed_s - start_s) * grid_rate_hz
-        place = _Placement(clock.rows, position, on_grid=slots is not None, count=count)
+        place = _Placement(table.file, clock.rows, position, on_grid=slots is not None, count=count)
         for sensor in table.sensors:
             even, its_gaps, filled[sensor.tracked_point] = _even_sensor(sensor, place, grid_rate_hz, settings)
             sensors.append(even)
@@ -156,6 +156,7 @@ def _common(
 class _Placement:
     """Where the kept rows lie on the time base, in samples from its start."""
 
+    file: str
     rows: NDArray[np.int64] | None
     position: Floats
     on_grid: bool
@@ -217,7 +218,9 @@ def _even_sensor(
         for values in arrays.values():
             valid &= np.isfinite(values).all(axis=1)
     if not valid.any():
-        raise RecordingError("the sensor has no sample without a missing value", where=sensor.tracked_point)
+        raise RecordingError(
+            "the sensor has no sample without a missing value", where=f"{place.file}, sensor on {sensor.tracked_point}"
+        )
     position = place.position[valid]
     grid = np.arange(place.count, dtype=np.float64)
     even: dict[str, Floats] = {}

@@ -23,7 +23,7 @@ from imu_rom.wording.figures import (
     window,
 )
 
-__all__ = ["finding_line", "session_sentence", "set_sentence"]
+__all__ = ["finding_line", "finding_lines", "session_sentence", "set_sentence"]
 
 VERDICTS = {
     "met": "as planned",
@@ -34,6 +34,8 @@ VERDICTS = {
 }
 # within this of the neutral angle, the foot's contact with the floor can be the reference instead of an angle
 NEAR_NEUTRAL_DEG = 3.0
+# of more findings of one kind at one sensor, only the first ones are said one by one
+MOST_ALIKE = 4
 
 
 def _counted(number: int, thing: str) -> str:
@@ -299,3 +301,32 @@ def finding_line(finding: Finding) -> str:
         Such as ``"Caution: The foot sensor delivered nothing from 70.0 s to 70.6 s."``.
     """
     return f"{finding.level.capitalize()}: {finding.sentence}"
+
+
+def finding_lines(findings: Sequence[Finding]) -> list[str]:
+    """Say what was noticed, many of one kind at one sensor cut short.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        In order of time.
+
+    Returns
+    -------
+    list of str
+        One line a finding; of more than four of a kind, the first three and how many more there are.
+    """
+    alike: dict[tuple[str, str | None], list[Finding]] = {}
+    for each in findings:
+        alike.setdefault((each.code, each.sensor), []).append(each)
+    lines = []
+    for each in findings:
+        kind = alike[each.code, each.sensor]
+        place = kind.index(each) + 1
+        if len(kind) <= MOST_ALIKE or place < MOST_ALIKE:
+            lines.append(finding_line(each))
+        elif place == MOST_ALIKE:
+            last_s = max((one.stop_s for one in kind if one.stop_s is not None), default=None)
+            until = "" if last_s is None else f", the last until {last_s:.1f} s"
+            lines.append(f"{each.level.capitalize()}: {len(kind) - place + 1} more of this kind ({each.code}){until}.")
+    return lines

@@ -11,7 +11,7 @@ from imu_rom.exchange.document import result_document
 from imu_rom.findings import Finding
 from imu_rom.wording.cautions import CAUTION, STOP_RULE, cautions
 from imu_rom.wording.figures import likelihood, one_decimal, window
-from imu_rom.wording.sentences import finding_line, session_sentence, set_sentence
+from imu_rom.wording.sentences import finding_line, finding_lines, session_sentence, set_sentence
 from imu_rom.wording.set_table import set_headings, set_rows
 
 BLAMING = ("fail", "bad", "poor", "wrong", "should have", "must", "mistake", "only", "unfortunately", "compliance")
@@ -221,3 +221,17 @@ def test_the_cautions_say_what_it_is_not_and_when_to_stop():
         assert words in CAUTION
     for words in ("5 of 10", "sharp pain", "pop", "contact the clinician"):
         assert words in STOP_RULE
+
+
+def test_many_findings_of_a_kind_are_cut_short():
+    clipped = [Finding("clipping", "caution", f"Clipped at {at} s.", at, at + 0.2, "foot") for at in range(9)]
+    gap = Finding("gap", "problem", "There is a gap.", 4.5, 5.5, "shank")
+    assert finding_lines([*clipped[:5], gap, *clipped[5:]]) == [
+        "Caution: Clipped at 0 s.",
+        "Caution: Clipped at 1 s.",
+        "Caution: Clipped at 2 s.",
+        "Caution: 6 more of this kind (clipping), the last until 8.2 s.",
+        "Problem: There is a gap.",
+    ]
+    assert finding_lines(clipped[:4]) == [finding_line(each) for each in clipped[:4]]
+    assert finding_lines([]) == []
