@@ -50,6 +50,8 @@ class HingeAxis:
         Share of the samples that agree with the hinge within three spreads.
     excitation_rad_s : float
         Root mean square of the relative angular rate about the axis over the samples used.
+    cost : float
+        Robust cost of the fit; of two fits to the same samples the lower one agrees better with a hinge.
     """
 
     proximal: Floats
@@ -58,6 +60,7 @@ class HingeAxis:
     standard_uncertainty_deg: float
     inlier_share: float
     excitation_rad_s: float
+    cost: float
 
     @property
     def quality(self) -> float:
@@ -185,7 +188,13 @@ def tilt_disagreement_rad(proximal_up: Floats, distal_up: Floats, proximal_axis:
 
 
 def estimate_hinge_axis(
-    proximal_rate: Floats, distal_rate: Floats, proximal_up: Floats, distal_up: Floats, weight: Floats | None = None
+    proximal_rate: Floats,
+    distal_rate: Floats,
+    proximal_up: Floats,
+    distal_up: Floats,
+    weight: Floats | None = None,
+    *,
+    start: tuple[Floats, Floats] | None = None,
 ) -> HingeAxis:
     """Find the axis of a hinge-like joint in both sensors' axes.
 
@@ -197,6 +206,8 @@ def estimate_hinge_axis(
         Unit vectors to the sky in each sensor's axes, from an attitude filter.
     weight : ndarray of shape (n,), optional
         Say of each sample, 0 to 1; None gives all the same.
+    start : tuple of ndarray, optional
+        Proximal and distal direction from which to start; None tries many.
 
     Returns
     -------
@@ -222,9 +233,12 @@ def estimate_hinge_axis(
         weight=say[chosen],
     )
     coarse = _Samples(*(getattr(samples, name)[::4] for name in _Samples.__dataclass_fields__))
-    fits = sorted((_fit(coarse, *start) for start in _starts(coarse)), key=lambda fit: fit[0])
-    best = min((_fit(samples, *fit[1:3]) for fit in fits[:2]), key=lambda fit: fit[0])
-    _, axis_p, axis_d, normal = best
+    if start is None:
+        fits = sorted((_fit(coarse, *each) for each in _starts(coarse)), key=lambda fit: fit[0])
+        best = min((_fit(samples, *fit[1:3]) for fit in fits[:2]), key=lambda fit: fit[0])
+    else:
+        best = _fit(samples, *start)
+    cost, axis_p, axis_d, normal = best
     rate, tilt, _, _ = _residuals(samples, axis_p, axis_d)
     inlier = (np.abs(rate) < 3.0) & (np.abs(tilt) < 3.0)
     covariance = np.linalg.inv(normal + 1e-9 * np.eye(4))
@@ -242,4 +256,5 @@ def estimate_hinge_axis(
         standard_uncertainty_deg=float(min(90.0, np.degrees(spread))),
         inlier_share=float(np.mean(inlier)),
         excitation_rad_s=excitation,
+        cost=cost,
     )

@@ -34,6 +34,8 @@ class CoarseMotion:
         Direction to the sky in sensor axes, from the attitude filter.
     proximal_quaternion, distal_quaternion : ndarray of shape (m, 4)
         Attitude at the middle of each block.
+    proximal_force_m_s2, distal_force_m_s2 : ndarray of shape (m, 3)
+        Specific force in sensor axes.
     shock_m_s2 : ndarray of shape (m,)
         Spread of the specific force's size within each block, the larger of both sensors.
     missing : ndarray of bool of shape (m,)
@@ -48,6 +50,8 @@ class CoarseMotion:
     distal_up: Floats
     proximal_quaternion: Floats
     distal_quaternion: Floats
+    proximal_force_m_s2: Floats
+    distal_force_m_s2: Floats
     shock_m_s2: Floats
     missing: NDArray[np.bool_]
 
@@ -144,6 +148,8 @@ def coarse_motion(
         distal_up=up_in_sensor(quaternions[1]),
         proximal_quaternion=quaternions[0],
         distal_quaternion=quaternions[1],
+        proximal_force_m_s2=block_mean(proximal[0], block),
+        distal_force_m_s2=block_mean(distal[0], block),
         shock_m_s2=np.maximum(*shocks),
         missing=block_mean(missing.astype(float), block) > 0,
     )

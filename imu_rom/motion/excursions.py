@@ -160,9 +160,23 @@ def _alike(candidates: list[Excursion], smooth: Floats, typical: float, rate_hz:
         room = 0.5 * typical if each.size > SMALLEST_SHARE * typical else 0.25 * typical
         elsewhere = abs(each.start_level - start) > room or each.level > level + 0.6 * typical
         elsewhere |= max(each.rise, each.fall) > 2.5 * typical
-        if not rests and not elsewhere:
+        if _done_like(each, smooth, (start, dwell, rising), typical, rate_hz) or not (rests or elsewhere):
             kept.append(each)
     return kept
+
+
+def _done_like(
+    candidate: Excursion, smooth: Floats, usual: tuple[float, float, float], typical: float, rate_hz: float
+) -> bool:
+    """Whether an excursion starts and comes back where the others do, in the time that they take, however deep."""
+    start, dwell, rising = usual
+    back = float(smooth[candidate.next_low])
+    return bool(
+        abs(candidate.start_level - start) < 0.25 * typical
+        and abs(back - start) < 0.25 * typical
+        and 0.5 * dwell - 0.5 < candidate.dwell_s < 1.4 * dwell + 0.5
+        and (candidate.up[3] - candidate.up[0]) / rate_hz < 1.6 * rising + 0.3
+    )
 
 
 def _standing_s(candidate: Excursion, smooth: Floats, below: float, rate_hz: float) -> float:

@@ -62,8 +62,8 @@ def heading_difference_rad(proximal_axis_world: Floats, distal_axis_world: Float
     return difference, flatness
 
 
-def _second_difference_smooth(values: Floats, weight: Floats, penalty: float) -> Floats:
-    """Minimise sum w (x - values)^2 + penalty * sum (second difference of x)^2."""
+def _second_difference_smooth(values: Floats, weight: Floats, penalty: Floats) -> Floats:
+    """Minimise sum w (x - values)^2 + sum penalty (second difference of x)^2, one penalty a second difference."""
     from scipy.linalg import solveh_banded  # noqa: PLC0415  scipy.linalg loads slowly
 
     count = len(values)
@@ -80,14 +80,17 @@ def _second_difference_smooth(values: Floats, weight: Floats, penalty: float) ->
     return np.asarray(solveh_banded(bands, weight * values, check_finite=False))
 
 
-def _smoothed(values: Floats, weight: Floats, penalty: float, block: int) -> Floats:
-    """Smooth block by block and interpolate: what is slow needs no look at every sample."""
+def _smoothed(values: Floats, weight: Floats, cut: NDArray[np.bool_], penalty: float, block: int) -> Floats:
+    """Smooth block by block and interpolate: what is slow needs no look at every sample. Cuts let the value jump."""
     count = len(values)
     edges = np.arange(0, count, block)
     total = np.add.reduceat(weight, edges)
     mean = np.add.reduceat(weight * values, edges) / np.maximum(total, 1e-12)
     middle = edges + (np.diff(edges, append=count) - 1) / 2.0
-    return np.interp(np.arange(count), middle, _second_difference_smooth(mean, total / block, penalty / block**4))
+    cut_blocks = np.logical_or.reduceat(cut, edges)
+    stiff = ~(cut_blocks[:-2] | cut_blocks[1:-1] | cut_blocks[2:]) * penalty / block**4
+    smooth = _second_difference_smooth(mean, total / block, stiff)
+    return np.interp(np.arange(count), middle, smooth)
 
 
 def _moving_mean(values: Floats, half: int) -> Floats:
@@ -102,6 +105,7 @@ def smooth_relative_heading(
     difference_rad: Floats,
     flatness: Floats,
     usable: NDArray[np.bool_],
+    missing: NDArray[np.bool_],
     rate_hz: float,
     *,
     time_constant_s: float,
@@ -116,6 +120,8 @@ def smooth_relative_heading(
         From `heading_difference_rad`.
     usable : ndarray of bool of shape (m,)
         False where the sensors were not worn or delivered nothing.
+    missing : ndarray of bool of shape (m,)
+        True in gaps, over which the heading may jump.
     rate_hz : float
         Rate of these arrays.
     time_constant_s : float
@@ -146,11 +152,11 @@ def smooth_relative_heading(
     # gain at the period 2 pi tau is one half when penalty = mean weight * (tau * rate)^4
     penalty = (time_constant_s * rate_hz) ** 4
     block = max(1, round(time_constant_s * rate_hz / BLOCKS_A_TIME_CONSTANT))
-    smooth = _smoothed(values, weight, penalty, block)
+    smooth = _smoothed(values, weight, missing, penalty, block)
     for _ in range(4):
         off = (values - smooth) / (3.0 * spread_rad)
         robust = weight / (1.0 + off**2) ** 2
-        smooth = _smoothed(values, robust, penalty, block)
+        smooth = _smoothed(values, robust, missing, penalty, block)
     seconds = np.arange(len(values)) / rate_hz
     seen = seconds[observed]
     position = np.searchsorted(seen, seconds)

@@ -1,4 +1,4 @@
-"""Neutral pose and calibration movement: where the zero and the sign of the joint angle come from.
+"""The neutral pose: where the zero of the joint angle comes from.
 
 The pose is a still stretch of a person who wears both sensors and stands (a person sways; a table does not), before the
 calibration movement: a few slow movements to one side of the pose and back, done on the spot straight after it. Long
@@ -11,137 +11,24 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imu_rom.errors import CannotAnswerError
+from imu_rom.motion.calibration import FEWEST_CYCLES, CalibrationMovement, find_calibration
 from imu_rom.motion.coarse import CoarseMotion, moving_mean
-from imu_rom.motion.movement import turning_points
 from imu_rom.motion.stillness import Stillness, find_still_stretches
 from imu_rom.settings import PoseSettings
 
-__all__ = ["CalibrationMovement", "NeutralPose", "PoseCandidate", "find_calibration", "find_neutral_pose"]
+__all__ = ["NeutralPose", "PoseCandidate", "find_neutral_pose"]
 
 Floats = NDArray[np.float64]
 
-SMALLEST_EXCURSION_RAD = np.radians(8.0)
-HYSTERESIS_RAD = np.radians(5.0)
-SHORTEST_CYCLE_S = 1.2
-LONGEST_CYCLE_S = 15.0
-LONGEST_PAUSE_S = 5.0
-FEWEST_CYCLES = 2
-MOST_CYCLES = 6
 # The first seconds after the second sensor is on belong to the hand that puts it there.
 WORN_MARGIN_S = 2.0
 # A person who sits sways less than one who stands.
 QUIETER = 0.65
+NO_SWAY = "nothing sways, as on a table"
 SWAY_S = 1.2
 # Between a pose and the movement that belongs to it nobody walks off or leans a limb this far.
 SHORTEST_WALK_S = 1.0
 CHANGED_POSTURE_DEG = 20.0
-# Back at the pose's angle within this share of the excursion, and no further than this share past it.
-RETURN_SHARE = 0.35
-LARGEST_OTHER_SIDE = 0.35
-
-
-@dataclass(frozen=True)
-class CalibrationMovement:
-    """A few slow movements to one side of the neutral pose and back.
-
-    Parameters
-    ----------
-    start, stop : int
-        First sample and the one after the last.
-    direction : {1, -1}
-        Side to which the angle moved.
-    excursion_rad : float
-        Median size.
-    cycles : int
-        How many.
-    other_side_share : float
-        Largest movement to the other side as a share of the excursion: near 0 for a clear sign.
-    """
-
-    start: int
-    stop: int
-    direction: int
-    excursion_rad: float
-    cycles: int
-    other_side_share: float
-
-
-def find_calibration(
-    angle_rad: Floats,
-    walking: NDArray[np.bool_],
-    pose_stop: int,
-    pose_level_rad: float,
-    rate_hz: float,
-    longest_wait_s: float,
-) -> CalibrationMovement | None:
-    """Look for the calibration movement straight after a pose.
-
-    Parameters
-    ----------
-    angle_rad : ndarray of shape (m,)
-        Joint angle of either sign, any zero, smoothed.
-    walking : ndarray of bool of shape (m,)
-        True while walking or turning.
-    pose_stop : int
-        Sample at which the still stretch ends.
-    pose_level_rad : float
-        Angle during the still stretch.
-    rate_hz : float
-        Rate of these arrays.
-    longest_wait_s : float
-        The movement starts within this time.
-
-    Returns
-    -------
-    CalibrationMovement or None
-        None where what follows the pose is not such a movement.
-    """
-    horizon = min(len(angle_rad), pose_stop + round((longest_wait_s + MOST_CYCLES * LONGEST_CYCLE_S) * rate_hz))
-    off = angle_rad[pose_stop:horizon] - pose_level_rad
-    walks = np.flatnonzero(walking[pose_stop:horizon])
-    if len(walks):
-        off = off[: walks[0]]
-    if len(off) < rate_hz * SHORTEST_CYCLE_S:
-        return None
-    cycles = {side: _cycles(side * off, rate_hz) for side in (1, -1)}
-    side = max(cycles, key=lambda each: (len(cycles[each]), float(np.max(each * off))))
-    # a weight shift before or after is no part of it
-    usual = float(np.median([size for _, _, size in cycles[side]])) if cycles[side] else 0.0
-    found = [cycle for cycle in cycles[side] if cycle[2] >= 0.5 * usual]
-    if not FEWEST_CYCLES <= len(found) <= MOST_CYCLES:
-        return None
-    start, stop = found[0][0], found[-1][1]
-    if start > longest_wait_s * rate_hz:
-        return None
-    sizes = np.array([size for _, _, size in found])
-    excursion = float(np.median(sizes))
-    other = float(max(0.0, np.max(-side * off[start:stop])))
-    if other > LARGEST_OTHER_SIDE * excursion:
-        return None
-    return CalibrationMovement(pose_stop + start, pose_stop + stop, side, excursion, len(found), other / excursion)
-
-
-def _cycles(off: Floats, rate_hz: float) -> list[tuple[int, int, float]]:
-    """Excursions to the positive side that come back to the pose's angle: (start, stop, size), one run of them."""
-    points = turning_points(off, HYSTERESIS_RAD)
-    found: list[tuple[int, int, float]] = []
-    for position in points.highs():
-        size = float(points.value[position])
-        if size < SMALLEST_EXCURSION_RAD:
-            continue
-        top = int(points.index[position])
-        near = off < RETURN_SHARE * size
-        before = np.flatnonzero(near[:top])
-        after = np.flatnonzero(near[top:])
-        if len(before) == 0 or len(after) == 0:
-            continue
-        start, stop = int(before[-1]), top + int(after[0])
-        if not SHORTEST_CYCLE_S / 2 <= (stop - start) / rate_hz <= LONGEST_CYCLE_S:
-            continue
-        if found and (start - found[-1][1]) / rate_hz > LONGEST_PAUSE_S:
-            break
-        found.append((start, stop, size))
-    return found
 
 
 @dataclass(frozen=True)
@@ -205,10 +92,28 @@ def _candidates(
             )
             begin, end = stretch.start, stretch.stop
         elif not stretch.sways:
-            why_not = "nothing sways, as on a table"
+            why_not = NO_SWAY
         kept = Stillness(begin, end, stretch.proximal_sway, stretch.distal_sway)
         found.append(PoseCandidate(kept, float(np.median(angle_rad[begin:end])), why_not))
     return found
+
+
+def _followed(
+    candidates: list[PoseCandidate],
+    angle_rad: Floats,
+    walking: NDArray[np.bool_],
+    rate_hz: float,
+    settings: PoseSettings,
+) -> list[tuple[PoseCandidate, CalibrationMovement]]:
+    """Pair each stretch that a calibration movement follows with that movement."""
+    pairs = []
+    for each in candidates:
+        movement = find_calibration(
+            angle_rad, walking, each.stretch.stop, each.level_rad, rate_hz, settings.longest_wait_s
+        )
+        if movement is not None:
+            pairs.append((each, movement))
+    return pairs
 
 
 def _sway_rad_s(motion: CoarseMotion, stretch: Stillness) -> float:
@@ -287,6 +192,19 @@ def find_neutral_pose(
     """
     candidates = _candidates(motion, angle_rad, worn_start_s, worn_stop_s, settings)
     able = [each for each in candidates if not each.why_not]
+    followed = _followed(able, angle_rad, walking, motion.rate_hz, settings)
+    if not followed:
+        # worn, and the movement follows straight: then it is a person, however still
+        quiet = [PoseCandidate(each.stretch, each.level_rad, "") for each in candidates if each.why_not == NO_SWAY]
+        quiet_followed = [
+            pair
+            for pair in _followed(quiet, angle_rad, walking, motion.rate_hz, settings)
+            if pair[1].cycles > FEWEST_CYCLES and (not able or pair[0].stretch.start < able[0].stretch.start)
+        ]
+        if quiet_followed:
+            followed = quiet_followed[:1]
+            candidates = [followed[0][0] if each.stretch == followed[0][0].stretch else each for each in candidates]
+            able = [each for each in candidates if not each.why_not]
     if not able:
         raise CannotAnswerError(
             "no neutral pose: no still stretch of a person wearing both sensors was found; still stretches: "
@@ -294,21 +212,16 @@ def find_neutral_pose(
             do="stand still for 5 s before the exercise, or name the pose by --neutral START:STOP",
         )
     chosen, calibration = None, None
-    followed = []
-    for each in able:
-        movement = find_calibration(
-            angle_rad, walking, each.stretch.stop, each.level_rad, motion.rate_hz, settings.longest_wait_s
-        )
-        if movement is not None:
-            followed.append((each, movement))
     # two swings may be a shift of weight: they serve only where nothing clearer follows another stretch
     clear = [pair for pair in followed if pair[1].cycles > FEWEST_CYCLES]
     if followed:
-        chosen, calibration = (clear or followed)[0]
+        movement = (clear or followed)[0][1]
+        # several stretches may come before the same movement: the last one serves
+        chosen, calibration = [pair for pair in followed if abs(pair[1].start - movement.start) < motion.rate_hz][-1]
     if chosen is None:
         if needs_calibration:
             raise CannotAnswerError(
-                "no calibration movement (two to six slow movements to one side and back, straight after standing "
+                "no calibration movement (two to four slow movements to one side and back, straight after standing "
                 "still) follows any still stretch: " + listed(candidates, motion),
                 do="record it again with the movement, or name the pose by --neutral START:STOP and declare the "
                 "mounting",

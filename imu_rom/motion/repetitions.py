@@ -17,11 +17,12 @@ from imu_rom.motion.end_range import estimate_end_range
 from imu_rom.motion.excursions import Excursion, find_excursion_groups, gaussian_smooth
 from imu_rom.settings import RepetitionSettings
 
-__all__ = ["Repetition", "RepetitionSet", "find_sets", "join_interrupted", "regrouped", "without_surplus_lowering"]
+__all__ = ["Repetition", "RepetitionSet", "find_sets", "join_interrupted", "regrouped", "without_surplus"]
 
 Floats = NDArray[np.float64]
 
 SMOOTH_S = 0.08
+STANDING_DEG = 4.0
 # Ramps between 10 and 90 % of the excursion: share of the whole ramp's time, and ratio of the middle half's time to it.
 # A steady (linear) ramp shows by the ratio. From a minimum-jerk one (share 0.506; Flash and Hogan 1985,
 # doi:10.1523/JNEUROSCI.05-07-01688.1985) to one half-way to steady (0.669) the ratio stays at 0.55, so that nothing
@@ -235,11 +236,12 @@ def find_sets(
     return _measured(groups, angle_deg, smooth, rate_hz, first_s, settings.complete_share) if groups else []
 
 
-def without_surplus_lowering(sets: list[RepetitionSet], prescribed_repetitions: int) -> list[RepetitionSet]:
-    """Take a set's last movement for the way home where the set has all its repetitions without it.
+def without_surplus(sets: list[RepetitionSet], prescribed_repetitions: int) -> list[RepetitionSet]:
+    """Take a set's first or last movement for the way from or to standing where it is one too many.
 
     A last movement into end range after which the person stays there may be a repetition (to the floor, and the set is
-    over) or the way back to standing; nothing in the movement tells the two apart.
+    over) or the way back to standing; a shallow one at a set's ends that stops at the neutral pose's angle may be a short
+    repetition or a stop on that way. Nothing in the movement tells which.
 
     Parameters
     ----------
@@ -251,14 +253,23 @@ def without_surplus_lowering(sets: list[RepetitionSet], prescribed_repetitions: 
     Returns
     -------
     list of RepetitionSet
-        Without such a movement where it would be one repetition too many.
+        Without such movements where they would be more repetitions than prescribed.
     """
-    return [
-        replace(each, repetitions=each.repetitions[:-1])
-        if each.complete_count > prescribed_repetitions and each.repetitions[-1].stays
-        else each
-        for each in sets
-    ]
+    return [_without_surplus(each, prescribed_repetitions) for each in sets]
+
+
+def _without_surplus(done: RepetitionSet, prescribed_repetitions: int) -> RepetitionSet:
+    repetitions = list(done.repetitions)
+    level = float(np.median([each.end_range_deg for each in repetitions]))
+    excursion = level - float(np.median([each.start_deg for each in repetitions]))
+    for end in (-1, 0):
+        if sum(each.complete for each in repetitions) <= prescribed_repetitions:
+            break
+        edge = repetitions[end]
+        stands = abs(edge.end_range_deg) < STANDING_DEG and edge.end_range_deg < level - max(5.0, 0.15 * excursion)
+        if edge.stays or stands:
+            repetitions.pop(end)
+    return replace(done, repetitions=tuple(repetitions))
 
 
 def join_interrupted(
@@ -271,8 +282,9 @@ def join_interrupted(
     sets : list of RepetitionSet
         As found.
     prescribed_sets, prescribed_repetitions : int
-        As the plan says: neighbours are joined only while there are more sets than prescribed, where their sum is at
-        most the prescribed number plus one and the gap is under a minute; the shortest gaps first.
+        As the plan says: neighbours are joined only where there are more sets than prescribed, their sum is at most
+        the prescribed number plus one and every gap is under a minute. Of the ways to do so the one with the counts
+        nearest to those prescribed is taken, then the one with the shortest pauses.
     settings : RepetitionSettings
         Limits.
 
@@ -281,20 +293,42 @@ def join_interrupted(
     list of RepetitionSet
         With the pauses named in ``interruptions``.
     """
-    joined = list(sets)
-    while len(joined) > prescribed_sets:
-        gaps = [
-            (after.start_s - before.stop_s, position)
-            for position, (before, after) in enumerate(itertools.pairwise(joined))
-            if before.complete_count + after.complete_count <= prescribed_repetitions + 1
-            and after.start_s - before.stop_s < settings.longest_interruption_s
-        ]
-        if not gaps:
-            break
-        _, position = min(gaps)
-        before, after = joined[position : position + 2]
-        pauses = (*before.interruptions, (before.stop_s, after.start_s), *after.interruptions)
-        joined[position : position + 2] = [
-            regrouped((*before.repetitions, *after.repetitions), pauses, settings.complete_share)
-        ]
-    return joined
+    for groups in range(prescribed_sets, len(sets)):
+        best = _best_partition(sets, groups, prescribed_repetitions, settings.longest_interruption_s)
+        if best is not None:
+            return [_joined(sets[first:last], settings.complete_share) for first, last in best]
+    return list(sets)
+
+
+def _best_partition(
+    sets: list[RepetitionSet], groups: int, prescribed_repetitions: int, longest_s: float
+) -> list[tuple[int, int]] | None:
+    """Part neighbours into a number of groups: nearest to the prescribed counts, then the shortest pauses within."""
+    # best[k][j]: cost and parts of the first j pieces in k groups
+    best: list[dict[int, tuple[float, float, list[tuple[int, int]]]]] = [{0: (0.0, 0.0, [])}]
+    for _ in range(groups):
+        reached: dict[int, tuple[float, float, list[tuple[int, int]]]] = {}
+        for first, (off, paused, parts) in best[-1].items():
+            count, pauses = 0, 0.0
+            for last in range(first + 1, len(sets) + 1):
+                count += sets[last - 1].complete_count
+                if last - 1 > first:
+                    pause = sets[last - 1].start_s - sets[last - 2].stop_s
+                    pauses += pause
+                    if pause >= longest_s or count > prescribed_repetitions + 1:
+                        break
+                cost = (off + abs(count - prescribed_repetitions), paused + pauses, [*parts, (first, last)])
+                if last not in reached or cost[:2] < reached[last][:2]:
+                    reached[last] = cost
+        best.append(reached)
+    whole = best[-1].get(len(sets))
+    return None if whole is None else whole[2]
+
+
+def _joined(pieces: list[RepetitionSet], complete_share: float) -> RepetitionSet:
+    if len(pieces) == 1:
+        return pieces[0]
+    pauses = [pause for each in pieces for pause in each.interruptions]
+    pauses += [(before.stop_s, after.start_s) for before, after in itertools.pairwise(pieces)]
+    repetitions = [repetition for each in pieces for repetition in each.repetitions]
+    return regrouped(repetitions, tuple(sorted(pauses)), complete_share)

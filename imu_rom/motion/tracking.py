@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from imu_rom.motion.alignment import HingeAxis, estimate_hinge_axis, tilt_disagreement_rad
 from imu_rom.motion.angle import axis_world, hinge_angle_rad
 from imu_rom.motion.coarse import CoarseMotion, block_mean, coarse_motion
+from imu_rom.motion.facing import facing_evidence
 from imu_rom.motion.heading import RelativeHeading, heading_difference_rad, smooth_relative_heading
 from imu_rom.motion.orientation import estimate_attitude
 from imu_rom.motion.wearing import worn_part
@@ -22,6 +23,7 @@ __all__ = ["HingeTrack", "track_hinge"]
 Floats = NDArray[np.float64]
 
 SMALLEST_MOVEMENT_RAD = np.radians(3.0)
+STILL_SHARE = 0.03
 HEADING_SPREAD_RAD = np.radians(3.0)
 
 
@@ -43,6 +45,8 @@ class HingeTrack:
         On the samples of ``motion``.
     flatness : ndarray of shape (m,)
         1 where the axis lies level, 0 where it stands upright.
+    facing : float
+        How clearly the recording shows that both axes point the same way: unclear below 1.
     worn_start_s, worn_stop_s : float
         Stretch in which both sensors are worn with one mounting.
     """
@@ -53,8 +57,21 @@ class HingeTrack:
     coarse_angle_rad: Floats
     heading: RelativeHeading
     flatness: Floats
+    facing: float
     worn_start_s: float
     worn_stop_s: float
+
+    @property
+    def facing_is_clear(self) -> bool:
+        """True where both axes are known to point the same way, or one segment keeps still and it can not matter."""
+        rates = [
+            float(np.sqrt(np.mean((rate @ axis) ** 2)))
+            for rate, axis in (
+                (self.motion.proximal_rate, self.axis.proximal),
+                (self.motion.distal_rate, self.axis.distal),
+            )
+        ]
+        return self.facing >= 1.0 or min(rates) < STILL_SHARE * max(rates)
 
     @property
     def moves(self) -> bool:
@@ -98,20 +115,18 @@ def track_hinge(
         tilt_disagreement_rad(motion.proximal_up, motion.distal_up, axis.proximal, axis.distal),
         difference,
         flatness,
+        motion.missing,
         motion.rate_hz,
     )
     worn = (motion.time_s >= start_s) & (motion.time_s <= stop_s) & ~motion.missing
     if not worn.all():
         axis, difference, flatness = _axis(motion, worn.astype(float))
-    heading = smooth_relative_heading(
-        difference,
-        flatness,
-        worn,
-        motion.rate_hz,
-        time_constant_s=settings.heading_time_constant_s,
-        drift_rad_s=float(np.radians(settings.heading_drift_deg_s)),
-        spread_rad=HEADING_SPREAD_RAD,
-    )
+    heading = _heading(difference, flatness, worn, motion, settings)
+    twin, twin_difference, twin_flatness = _axis(motion, worn.astype(float), (axis.proximal, -axis.distal))
+    facing = facing_evidence(motion, axis, twin, heading.angle_rad, worn)
+    if facing < 0:
+        axis, difference, flatness = twin, twin_difference, twin_flatness
+        heading = _heading(difference, flatness, worn, motion, settings)
     sample_s = np.arange(len(missing)) / rate_hz
     angle = hinge_angle_rad(
         attitudes[0].quaternion,
@@ -127,14 +142,37 @@ def track_hinge(
         coarse_angle_rad=block_mean(angle, motion.block),
         heading=heading,
         flatness=flatness,
+        facing=abs(facing),
         worn_start_s=start_s,
         worn_stop_s=stop_s,
     )
 
 
-def _axis(motion: CoarseMotion, weight: Floats) -> tuple[HingeAxis, Floats, Floats]:
+def _heading(
+    difference: Floats, flatness: Floats, worn: NDArray[np.bool_], motion: CoarseMotion, settings: AngleSettings
+) -> RelativeHeading:
+    return smooth_relative_heading(
+        difference,
+        flatness,
+        worn,
+        motion.missing,
+        motion.rate_hz,
+        time_constant_s=settings.heading_time_constant_s,
+        drift_rad_s=float(np.radians(settings.heading_drift_deg_s)),
+        spread_rad=HEADING_SPREAD_RAD,
+    )
+
+
+def _axis(
+    motion: CoarseMotion, weight: Floats, start: tuple[Floats, Floats] | None = None
+) -> tuple[HingeAxis, Floats, Floats]:
     axis = estimate_hinge_axis(
-        motion.proximal_rate, motion.distal_rate, motion.proximal_up, motion.distal_up, weight * ~motion.missing
+        motion.proximal_rate,
+        motion.distal_rate,
+        motion.proximal_up,
+        motion.distal_up,
+        weight * ~motion.missing,
+        start=start,
     )
     difference, flatness = heading_difference_rad(
         axis_world(motion.proximal_quaternion, axis.proximal), axis_world(motion.distal_quaternion, axis.distal)

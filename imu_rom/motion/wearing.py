@@ -7,6 +7,7 @@ stretch in which both hold, the worn part ends where either is broken for longer
 """
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,18 +25,29 @@ SMALLEST_TILT_BOUND_RAD = np.radians(2.5)
 SMALLEST_HEADING_BOUND_RAD = np.radians(10.0)
 LOOK_S = 3.0
 LONGEST_BLIP_S = 2.0
+RECOVERY_S = 3.0
 # Share by which the carried heading follows each new look, per second: slow drift is followed, a jump is not.
 FOLLOW = 0.2
 
 
-def _median_looks(values: Floats, looks: int, width: int) -> Floats:
+def _near_missing(missing: NDArray[np.bool_], rate_hz: float) -> Floats:
+    """1 within a gap and while the filters find their inclination again behind it."""
+    after = np.convolve(missing, np.ones(max(1, round(RECOVERY_S * rate_hz))))[: len(missing)]
+    return (after > 0).astype(float)
+
+
+def _median_looks(values: Floats, looks: int, width: int, middle: Callable[..., Floats] = np.median) -> Floats:
     """Median over windows of ``width`` samples, one window a half-second step."""
     starts = np.linspace(0, max(0, len(values) - width), looks).astype(int)
-    return np.asarray(np.median(values[starts[:, None] + np.arange(min(width, len(values)))], axis=1))
+    return np.asarray(middle(values[starts[:, None] + np.arange(min(width, len(values)))], axis=1))
 
 
 def worn_part(
-    tilt_disagreement_rad: Floats, heading_difference_rad: Floats, flatness: Floats, rate_hz: float
+    tilt_disagreement_rad: Floats,
+    heading_difference_rad: Floats,
+    flatness: Floats,
+    missing: NDArray[np.bool_],
+    rate_hz: float,
 ) -> tuple[float, float]:
     """Find the stretch in which both sensors are worn with one mounting.
 
@@ -45,6 +57,9 @@ def worn_part(
         From `alignment.tilt_disagreement_rad`.
     heading_difference_rad, flatness : ndarray of shape (m,)
         From `heading.heading_difference_rad`.
+    missing : ndarray of bool of shape (m,)
+        True where a sensor delivered nothing: nothing is known there, and each filter may come out of it with another
+        heading.
     rate_hz : float
         Rate of these arrays.
 
@@ -61,7 +76,8 @@ def worn_part(
     heading = _median_looks(vector.real, looks, width) + 1j * _median_looks(vector.imag, looks, width)
     shows = np.abs(heading) > 0.3
     angle = np.angle(heading)
-    run = _longest_run(tilt, shows, angle, LARGEST_TILT_RAD, LARGEST_HEADING_JUMP_RAD)
+    unknown = _median_looks(_near_missing(missing, rate_hz), looks, width, np.max) > 0
+    run = _longest_run(tilt, shows, angle, unknown, LARGEST_TILT_RAD, LARGEST_HEADING_JUMP_RAD)
     if run is None:
         return 0.0, duration
     inside = slice(run[0], run[1] + 1)
@@ -71,7 +87,8 @@ def worn_part(
         max(SMALLEST_HEADING_BOUND_RAD, SPREADS * 1.4826 * float(np.median(jumps)) if len(jumps) else 0.0),
     )
     first, last = (
-        _longest_run(tilt, shows, angle, min(own[0], LARGEST_TILT_RAD), min(own[1], LARGEST_HEADING_JUMP_RAD)) or run
+        _longest_run(tilt, shows, angle, unknown, min(own[0], LARGEST_TILT_RAD), min(own[1], LARGEST_HEADING_JUMP_RAD))
+        or run
     )
     step = duration / looks
     # a look covers its window: what is broken within it may reach half a window into the next one
@@ -81,11 +98,16 @@ def worn_part(
 
 
 def _longest_run(
-    tilt: Floats, shows: NDArray[np.bool_], angle: Floats, largest_tilt: float, largest_jump: float
+    tilt: Floats,
+    shows: NDArray[np.bool_],
+    angle: Floats,
+    unknown: NDArray[np.bool_],
+    largest_tilt: float,
+    largest_jump: float,
 ) -> tuple[int, int] | None:
     """Longest stretch of looks in which the mounting holds: first and last look."""
     fits = tilt < largest_tilt
-    looks = list(zip(fits.tolist(), shows.tolist(), angle.tolist(), strict=True))
+    looks = list(zip(fits.tolist(), shows.tolist(), angle.tolist(), unknown.tolist(), strict=True))
     runs: list[tuple[int, int]] = []
     for start in _run_starts(fits):
         # what a run has passed it need not be followed from again: an hour has thousands of looks
@@ -101,15 +123,19 @@ def _run_starts(fits: NDArray[np.bool_]) -> list[int]:
     return sorted({*firsts.tolist(), *inside[::20].tolist()})
 
 
-def _follow(start: int, looks: list[tuple[bool, bool, float]], largest_jump: float) -> tuple[int, int]:
+def _follow(start: int, looks: list[tuple[bool, bool, float, bool]], largest_jump: float) -> tuple[int, int]:
     """Go both ways from a look while the mounting holds; returns first and last look."""
     ends = []
     for direction in (-1, 1):
-        _, shows, angle = looks[start]
+        _, shows, angle, _ = looks[start]
         carried = angle if shows else None
         last, broken, index = start, 0, start
         while 0 <= index < len(looks) and broken <= LONGEST_BLIP_S * 2:
-            fits, shows, angle = looks[index]
+            fits, shows, angle, unknown = looks[index]
+            if unknown:
+                carried, broken = None, 0
+                index += direction
+                continue
             off = None
             if shows:
                 off = 0.0 if carried is None else math.remainder(angle - carried, math.tau)

@@ -12,7 +12,7 @@ from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
 from imu_rom.motion.movement import locomotion
 from imu_rom.motion.pose import NeutralPose
-from imu_rom.motion.repetitions import RepetitionSet, find_sets, join_interrupted, without_surplus_lowering
+from imu_rom.motion.repetitions import RepetitionSet, find_sets, join_interrupted, without_surplus
 from imu_rom.motion.stillness import find_still_stretches
 from imu_rom.motion.tracking import HingeTrack, track_hinge
 from imu_rom.motion.uncertainty import Budget, angle_budget, sample_standard_uncertainty_deg
@@ -147,7 +147,7 @@ def _sets(
         eligible &= motion.time_s >= track.worn_start_s
     found = find_sets(angle_deg, eligible, motion.rate_hz, settings.repetitions, float(motion.time_s[0]))
     joined = join_interrupted(found, exercise.sets, exercise.repetitions, settings.repetitions)
-    return without_surplus_lowering(joined, exercise.repetitions)
+    return without_surplus(joined, exercise.repetitions)
 
 
 def analyse(

@@ -7,11 +7,12 @@ from numpy.typing import NDArray
 
 from imu_rom.dose.plan import Exercise
 from imu_rom.errors import CannotAnswerError
+from imu_rom.motion.calibration import find_calibration
 from imu_rom.motion.coarse import moving_mean
 from imu_rom.motion.joints import joint_motion
 from imu_rom.motion.mounting import mounting_rotation
 from imu_rom.motion.movement import locomotion
-from imu_rom.motion.pose import NeutralPose, PoseCandidate, find_calibration, find_neutral_pose
+from imu_rom.motion.pose import NeutralPose, PoseCandidate, find_neutral_pose
 from imu_rom.motion.stillness import Stillness, find_still_stretches, tilt_from_vertical_deg
 from imu_rom.motion.tracking import HingeTrack
 from imu_rom.recording.model import Gap, Recording

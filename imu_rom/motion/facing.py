@@ -1,0 +1,89 @@
+"""Whether the axes found in both sensors point the same way.
+
+Turning one of the two axes round leaves the rate constraint of a hinge as it is, and the tilt constraint too while the
+axis lies level; the joint angle then comes out as the sum of both segments' pitch instead of their difference. So more
+is asked of the recording: how much better one fits than the other; whether both sensors are pushed the same way, once
+their headings are brought together by the shared axis (a body moves as a whole); and whether both segments swing
+together while walking, as the segments of a leg or an arm do.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imu_rom.motion.alignment import HingeAxis
+from imu_rom.motion.coarse import CoarseMotion, moving_mean
+
+__all__ = ["facing_evidence"]
+
+Floats = NDArray[np.float64]
+
+# Each piece of evidence counts 1 at these sizes.
+COST_DIFFERENCE = 25.0
+CORRELATION = 0.3
+SWING_RATIO = 1.5
+SWING_RAD_S = np.radians(40.0)
+SWING_LOOK_S = 2.0
+FEWEST_SWING_S = 5.0
+
+
+def _horizontal_push(force: Floats, quaternion: Floats) -> Floats:
+    """Horizontal part of the specific force in the sensor's world: gravity has none."""
+    w, vector = quaternion[:, :1], quaternion[:, 1:]
+    turned = 2.0 * np.cross(vector, force)
+    return np.asarray((force + w * turned + np.cross(vector, turned))[:, :2])
+
+
+def _pushed_alike(motion: CoarseMotion, relative_heading_rad: Floats, worn: NDArray[np.bool_]) -> float:
+    """Correlation of both sensors' horizontal push, with headings brought together; -1 to 1."""
+    proximal = _horizontal_push(motion.proximal_force_m_s2, motion.proximal_quaternion)[worn]
+    distal = _horizontal_push(motion.distal_force_m_s2, motion.distal_quaternion)[worn]
+    cosine, sine = np.cos(relative_heading_rad[worn]), np.sin(relative_heading_rad[worn])
+    together = proximal[:, 0] * (cosine * distal[:, 0] - sine * distal[:, 1])
+    together += proximal[:, 1] * (sine * distal[:, 0] + cosine * distal[:, 1])
+    size = np.sqrt(np.sum(proximal**2) * np.sum(distal**2))
+    return float(np.sum(together) / size) if size > 0 else 0.0
+
+
+def _swing_together(motion: CoarseMotion, axis: HingeAxis, worn: NDArray[np.bool_]) -> float:
+    """Logarithm of the sum's over the difference's size of both pitch rates while both swing; 0 where they don't."""
+    proximal, distal = motion.proximal_rate @ axis.proximal, motion.distal_rate @ axis.distal
+    look = max(2, round(SWING_LOOK_S * motion.rate_hz))
+    slower = np.minimum(moving_mean(proximal**2, look), moving_mean(distal**2, look))
+    swings = worn & (slower > SWING_RAD_S**2)
+    if swings.sum() < FEWEST_SWING_S * motion.rate_hz:
+        return 0.0
+    powers = [float(np.mean((proximal + factor * distal)[swings] ** 2)) for factor in (1, -1)]
+    return 0.5 * float(np.log((powers[0] + 1e-12) / (powers[1] + 1e-12)))
+
+
+def facing_evidence(
+    motion: CoarseMotion,
+    axis: HingeAxis,
+    twin: HingeAxis,
+    relative_heading_rad: Floats,
+    worn: NDArray[np.bool_],
+) -> float:
+    """Weigh an axis pair against its twin, whose distal axis is turned round.
+
+    Parameters
+    ----------
+    motion : CoarseMotion
+        Both sensors.
+    axis, twin : HingeAxis
+        Fits to the same samples.
+    relative_heading_rad : ndarray of shape (m,)
+        Relative heading that belongs to ``axis``.
+    worn : ndarray of bool of shape (m,)
+        True where both sensors are worn.
+
+    Returns
+    -------
+    float
+        Positive for ``axis``, negative for ``twin``; clear from 1 on.
+    """
+    if not worn.any():
+        return 0.0
+    fits = (twin.cost - axis.cost) / COST_DIFFERENCE
+    pushed = _pushed_alike(motion, relative_heading_rad, worn) / CORRELATION
+    swings = _swing_together(motion, axis, worn) / np.log(SWING_RATIO)
+    return float(fits + pushed + swings)
