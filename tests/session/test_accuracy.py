@@ -122,3 +122,15 @@ def test_harder_sessions_have_no_wrong_zero_and_no_wrong_sign(name):
         assert not each.zero_is_wrong
         assert not each.sign_is_wrong
         assert each.refusal or each.rmse_deg < 3.0
+
+
+def test_a_file_with_5_digits_loses_nothing():
+    """The same session from memory and through BIDS Motion files: the same to a thousandth of a degree."""
+    row = dataclasses.replace(accuracy.ROWS["100 Hz by file"], routine={"sets": 1, "repetitions": 5})
+    written = accuracy.measure(row, 4)
+    kept = accuracy.measure(dataclasses.replace(row, written=False), 4)
+    assert not kept.refusal
+    assert written.sets_exact == kept.sets_exact
+    assert written.end_range_errors_deg == pytest.approx(kept.end_range_errors_deg, abs=0.001)
+    assert written.rmse_deg == pytest.approx(kept.rmse_deg, abs=0.001)
+    assert written.time_errors == pytest.approx(kept.time_errors, abs=0.005)
