@@ -17,12 +17,13 @@ def wrapped(angle):
     return np.angle(np.exp(1j * np.asarray(angle)))
 
 
-def smooth(difference, flatness=None, usable=None):
+def smooth(difference, flatness=None, usable=None, missing=None):
     count = len(difference)
     return smooth_relative_heading(
         wrapped(difference),
         np.ones(count) if flatness is None else flatness,
         np.ones(count, dtype=bool) if usable is None else usable,
+        np.zeros(count, dtype=bool) if missing is None else missing,
         RATE_HZ,
         **DRAW,
     )
@@ -46,15 +47,32 @@ def test_an_upright_axis_shows_no_heading_and_a_level_one_all_of_it():
 
 
 @settings(max_examples=30, deadline=None)
-@given(st.integers(1, 60), st.integers(0, 1000), st.floats(1e-3, 1e4))
-def test_smoother_solves_its_equations(count, seed, penalty):
-    """Against a dense solution of the same normal equations (Whittaker 1922)."""
+@given(st.integers(3, 60), st.integers(0, 1000), st.floats(1e-3, 1e4), st.booleans())
+def test_smoother_solves_its_equations(count, seed, size, cut):
+    """Against a dense solution of the same normal equations (Whittaker 1922), with places where it may bend freely."""
     draw = np.random.default_rng(seed)
-    values, weight = draw.normal(size=count), draw.uniform(0, 1, count)
-    weight[0] = weight[-1] = 1.0
-    second = np.diff(np.eye(count), n=2, axis=0) if count > 2 else np.zeros((0, count))
-    dense = np.linalg.solve(np.diag(weight + 1e-12) + penalty * second.T @ second, weight * values)
-    assert _second_difference_smooth(values, weight, penalty) == pytest.approx(dense, abs=1e-5)
+    values, weight = draw.normal(size=count), draw.uniform(0.1, 1, count)
+    penalty = np.full(count - 2, size)
+    if cut:
+        penalty[draw.integers(0, count - 2)] = 0.0
+    second = np.diff(np.eye(count), n=2, axis=0)
+    dense = np.linalg.solve(np.diag(weight) + second.T @ np.diag(penalty) @ second, weight * values)
+    assert _second_difference_smooth(values, weight, penalty) == pytest.approx(dense, abs=1e-4)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(-3.1, 3.1), st.integers(25, 100))
+def test_a_heading_that_is_lost_over_a_gap_is_found_again_behind_it(jump, length):
+    """Each filter comes out of a gap with another heading; the axis shows the new difference at once."""
+    count, noise = 4000, np.radians(3) * np.random.default_rng(6).normal(size=4000)
+    missing = np.zeros(count, dtype=bool)
+    missing[2000 : 2000 + length] = True
+    truth = np.where(np.arange(count) < 2000, 0.3, 0.3 + jump)
+    found = smooth(truth + noise, usable=~missing, missing=missing)
+    off_deg = np.degrees(np.abs(wrapped(found.angle_rad - truth)))
+    # one look of the smoother on either side
+    assert off_deg[~missing][:1980].max() < 3.0
+    assert off_deg[2000 + length + 20 :].max() < 3.0
 
 
 @settings(max_examples=20, deadline=None)

@@ -64,7 +64,7 @@ def scene(proximal_pitch, distal_pitch, yaw=0.0, shock=0.0, mounting=None):
         ups.append(sensor.apply(np.tile([0.0, 0.0, 1.0], (count, 1))))
     quaternion = np.tile([1.0, 0.0, 0.0, 0.0], (count, 1))
     motion = CoarseMotion(
-        RATE_HZ, 2, rates[0], rates[1], ups[0], ups[1], quaternion, quaternion, np.full(count, shock),
+        RATE_HZ, 2, *rates, *ups, quaternion, quaternion, *(9.81 * each for each in ups), np.full(count, shock),
         np.zeros(count, dtype=bool),
     )  # fmt: skip
     return locomotion(motion, *(sensor.apply([0.0, 1.0, 0.0]) for sensor in turns))

@@ -10,8 +10,9 @@ from scipy.signal import butter, sosfilt
 from scipy.spatial.transform import Rotation
 
 from imu_rom.errors import CannotAnswerError
+from imu_rom.motion.calibration import find_calibration
 from imu_rom.motion.coarse import CoarseMotion, moving_mean
-from imu_rom.motion.pose import find_calibration, find_neutral_pose, listed
+from imu_rom.motion.pose import find_neutral_pose, listed
 from imu_rom.settings import PoseSettings
 
 RATE_HZ = 25.0
@@ -144,7 +145,10 @@ def made(leg, *, seed=1, sign=1, zero_deg=0.0):
         ups.append(sensor.inv().apply([0.0, 0.0, 1.0]))
     count = len(angle)
     level = np.tile([1.0, 0.0, 0.0, 0.0], (count, 1))
-    motion = CoarseMotion(RATE_HZ, 2, *rates, *ups, level, level, np.zeros(count), np.zeros(count, dtype=bool))
+    forces = [9.81 * each for each in ups]
+    motion = CoarseMotion(
+        RATE_HZ, 2, *rates, *ups, level, level, *forces, np.zeros(count), np.zeros(count, dtype=bool)
+    )  # fmt: skip
     noisy = sign * (angle + zero_deg) + 0.2 * draw.normal(size=count)
     taped_s = leg.marks["table"][1] + 18.0 if "table" in leg.marks else 0.0
     return Made(motion, moving_mean(np.radians(noisy), 5), walking, taped_s, leg.marks)
@@ -192,13 +196,16 @@ def test_everything_else_is_listed_with_why_it_can_not_serve():
 
 
 def test_a_table_never_serves():
-    """Worn from the first second, says the caller: what does not sway is no person."""
-    leg = Leg().stay(12, "table", table=True).calibrate().walk(4).drops()
-    scene = replace(made(leg), worn_start_s=0.0)
-    with pytest.raises(CannotAnswerError, match=r"no (neutral pose|calibration movement)"):
-        scene.found()
-    with pytest.raises(CannotAnswerError, match="no neutral pose"):
-        replace(made(Leg().stay(12, "table", table=True).walk(4)), worn_start_s=0.0).found(needs_calibration=False)
+    """Worn from the first second, says the caller, and the person stands nowhere: what does not sway is no person."""
+    scene = replace(made(whole()), worn_start_s=0.0)
+    found = scene.found()
+    assert within(scene.seconds(found), scene.marks["pose"])
+    (table,) = [each for each in found.candidates if each.stretch.stop / RATE_HZ < scene.marks["table"][1] + 1.0]
+    assert table.why_not
+    restless = replace(made(setup().move(1.2, 0, 0).walk(8).drops(10)), worn_start_s=0.0)
+    for needs_calibration in (True, False):
+        with pytest.raises(CannotAnswerError, match="no neutral pose"):
+            restless.found(needs_calibration=needs_calibration)
 
 
 def test_a_stretch_before_wearing_never_serves():
@@ -218,7 +225,6 @@ def test_a_wait_on_the_step_is_never_taken_for_the_pose(wait):
 @pytest.mark.parametrize("depth", [6.0, 10.0, 15.0])
 @pytest.mark.parametrize("wait", [-4.0, 3.0, 6.0])
 @pytest.mark.parametrize("times", [5, 10])
-@pytest.mark.xfail(strict=False, reason="not yet so")
 def test_without_a_calibration_movement_nothing_on_the_step_stands_in_for_it(wait, depth, times):
     """Five drops straight after a wait on the step go to one side and back as well."""
     leg = setup().move(1.2, 0, 0).walk(3).stay(8, "pose").walk(6).move(0.6, wait, wait).stay(7)
@@ -258,7 +264,6 @@ def test_two_stands_that_differ_by_more_than_3_degrees_are_left_to_the_person_wh
     assert told.value.what.count(" s (") == 2
 
 
-@pytest.mark.xfail(strict=False, reason="not yet so")
 def test_two_stands_that_agree_are_no_rivals():
     leg = setup().move(1.2, 1.5, 1.5).walk(3).stay(9, "first").move(0.8, 12, 12).move(0.8, 0, 0).stay(8, "pose")
     scene = made(leg.calibrate().walk(5).drops())
@@ -303,8 +308,8 @@ def swing(size, seconds=3.5):
     return np.concatenate([size * half, size * (1 - half), np.zeros(15)])
 
 
-@given(st.integers(2, 6), st.floats(12, 60), st.sampled_from([1, -1]), st.floats(2.5, 8), st.floats(-40, 40))
-def test_two_to_six_slow_movements_to_one_side_settle_the_direction(times, size, side, seconds, level):
+@given(st.integers(2, 4), st.floats(12, 60), st.sampled_from([1, -1]), st.floats(2.5, 8), st.floats(-40, 40))
+def test_two_to_four_slow_movements_to_one_side_settle_the_direction(times, size, side, seconds, level):
     found = calibration_in([np.zeros(25), *[side * swing(size, seconds)] * times], level_deg=level)
     assert found.direction == side
     assert found.cycles == times

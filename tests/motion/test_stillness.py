@@ -49,9 +49,9 @@ def motion_of(parts, *, seed=1, wobble_deg=0.0, missing=None):
         rates.append(rate + WHITE_RAD_S * draw.normal(size=rate.shape))
         ups.append(attitude.inv().apply([0.0, 0.0, 1.0]))
     count = len(rates[0])
-    level = np.tile([1.0, 0.0, 0.0, 0.0], (count, 1))
+    level, forces = np.tile([1.0, 0.0, 0.0, 0.0], (count, 1)), [9.81 * each for each in ups]
     gone = np.zeros(count, dtype=bool) if missing is None else missing
-    return CoarseMotion(RATE_HZ, 2, *rates, *ups, level, level, np.zeros(count), gone)
+    return CoarseMotion(RATE_HZ, 2, *rates, *ups, level, level, *forces, np.zeros(count), gone)
 
 
 def seconds_of(found):

@@ -25,7 +25,8 @@ def scene(worn, duration_s=400.0, *, seed=1, heading=0.4, drift_deg_s=0.05, tilt
     handled_heading = np.interp(time_s, knots, np.cumsum(draw.uniform(-1.5, 1.5, len(knots))))
     tilt = np.where(inside, np.radians(tilt_deg) * draw.normal(size=count), handled_tilt)
     turned = heading + np.radians(drift_deg_s) * time_s + np.radians(3) * draw.normal(size=count)
-    return [tilt, np.angle(np.exp(1j * np.where(inside, turned, handled_heading))), np.full(count, flatness)]
+    heading = np.angle(np.exp(1j * np.where(inside, turned, handled_heading)))
+    return [tilt, heading, np.full(count, flatness), np.zeros(count, dtype=bool)]
 
 
 def test_all_of_it_where_both_are_worn_from_beginning_to_end():
@@ -46,23 +47,23 @@ def test_headings_that_drift_past_the_circle_stay_worn():
 
 
 def test_a_short_slip_such_as_a_step_ends_nothing():
-    tilt, heading, flatness = scene([(50, 380)])
+    tilt, heading, flatness, missing = scene([(50, 380)])
     for start_s in (100, 150, 151.5, 220):
         tilt[round(start_s * RATE_HZ) : round((start_s + 1.0) * RATE_HZ)] = np.radians(25)
-    found = worn_part(tilt, heading, flatness, RATE_HZ)
+    found = worn_part(tilt, heading, flatness, missing, RATE_HZ)
     assert found == (pytest.approx(50, abs=LOOSE_S), pytest.approx(380, abs=LOOSE_S))
 
 
 @pytest.mark.parametrize("moved", ["tilt", "heading"])
 def test_a_sensor_that_is_put_on_anew_ends_the_part(moved):
     """The mounting after it is another one; the longer part is taken."""
-    tilt, heading, flatness = scene([(20, 390)])
+    tilt, heading, flatness, missing = scene([(20, 390)])
     after = slice(round(150 * RATE_HZ), None)
     if moved == "tilt":
         tilt[after] += np.radians(12)
     else:
         heading[after] += np.radians(70)
-    begin_s, end_s = worn_part(tilt, heading, flatness, RATE_HZ)
+    begin_s, end_s = worn_part(tilt, heading, flatness, missing, RATE_HZ)
     if moved == "heading":
         assert begin_s == pytest.approx(150, abs=LOOSE_S)
         assert end_s == pytest.approx(390, abs=LOOSE_S)
@@ -73,12 +74,23 @@ def test_a_sensor_that_is_put_on_anew_ends_the_part(moved):
 
 
 def test_an_upright_axis_shows_no_heading_and_ends_nothing():
-    tilt, heading, flatness = scene([(30, 390)])
+    tilt, heading, flatness, missing = scene([(30, 390)])
     lying = slice(round(120 * RATE_HZ), round(200 * RATE_HZ))
     flatness[lying] = 0.02
     heading[lying] = np.random.default_rng(2).uniform(-3, 3, lying.stop - lying.start)
-    found = worn_part(tilt, heading, flatness, RATE_HZ)
+    found = worn_part(tilt, heading, flatness, missing, RATE_HZ)
     assert found == (pytest.approx(30, abs=LOOSE_S), pytest.approx(390, abs=LOOSE_S))
+
+
+def test_a_gap_ends_nothing_whatever_the_headings_are_behind_it():
+    """For 3 s nothing is known, then for some seconds the inclinations are found again; the heading is another one."""
+    tilt, heading, flatness, missing = scene([(40, 390)])
+    gone = slice(round(200 * RATE_HZ), round(203 * RATE_HZ))
+    missing[gone] = True
+    tilt[gone] = np.radians(30)
+    heading[gone.start :] = np.angle(np.exp(1j * (heading[gone.start :] + 2.0)))
+    found = worn_part(tilt, heading, flatness, missing, RATE_HZ)
+    assert found == (pytest.approx(40, abs=LOOSE_S), pytest.approx(390, abs=LOOSE_S))
 
 
 def test_looser_joints_have_wider_bounds_of_their_own():
@@ -89,11 +101,14 @@ def test_looser_joints_have_wider_bounds_of_their_own():
 def test_where_nothing_fits_all_is_returned():
     """Who asks finds no pose and no movement there, and says so."""
     count = 2000
-    assert worn_part(np.full(count, 0.9), np.zeros(count), np.ones(count), RATE_HZ) == (0.0, count / RATE_HZ)
+    assert worn_part(np.full(count, 0.9), np.zeros(count), np.ones(count), np.zeros(count, dtype=bool), RATE_HZ) == (
+        0.0,
+        count / RATE_HZ,
+    )
 
 
 @pytest.mark.parametrize("seconds", [0.2, 1.0, 4.0])
 def test_very_short_recordings_are_no_trouble(seconds):
     count = round(seconds * RATE_HZ)
-    begin_s, end_s = worn_part(np.zeros(count), np.zeros(count), np.ones(count), RATE_HZ)
+    begin_s, end_s = worn_part(np.zeros(count), np.zeros(count), np.ones(count), np.zeros(count, dtype=bool), RATE_HZ)
     assert (begin_s, end_s) == (0.0, pytest.approx(count / RATE_HZ))
