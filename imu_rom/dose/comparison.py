@@ -79,10 +79,14 @@ class RepetitionComparison:
         Past the compressive angle; None where the plan names none.
     curve : ExposureCurve
         Time past each angle within the repetition.
-    probability_reached, probability_within_limit : float or None
-        Conformance probabilities; None where not prescribed.
-    reached, within_limit : {"yes", "no", "undecided", "not prescribed"}
-        Answers at the plan's decide values.
+    probability_reached : float or None
+        That the window's lower edge was reached; None where not prescribed.
+    reached : {"yes", "no", "undecided", "not prescribed"}
+        Answer at the plan's decide value.
+    probability_within_limit : float or None
+        That the limit was kept; None where not prescribed.
+    within_limit : {"yes", "no", "undecided", "not prescribed"}
+        Answer at the plan's decide value.
     deeper_than_asked : bool
         Past the window's upper edge, more likely than not.
     touched_by : tuple of str

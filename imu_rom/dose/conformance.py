@@ -147,7 +147,7 @@ def acceptance_limits(
     upper: float = math.inf,
     guard_factor: float = 1.0,
 ) -> tuple[float, float]:
-    """Limits within which a measured value is accepted, drawn in by a guard band.
+    """Give the limits within which a measured value is accepted, drawn in by a guard band.
 
     Parameters
     ----------
@@ -198,7 +198,7 @@ def global_risk(
     tolerance: tuple[float, float],
     acceptance: tuple[float, float],
 ) -> GlobalRisk:
-    """Risks of judging a normal population with a normal measurement, before anything is measured.
+    """Work out the risks of judging a normal population with a normal measurement, before anything is measured.
 
     Parameters
     ----------
@@ -264,7 +264,7 @@ def standard_nodes(count: int) -> Floats:
 
 
 def shared_error_nodes(standard_uncertainty: float) -> Floats:
-    """Values of a shared normal error, each standing for the same share of its probability.
+    """Spread a shared normal error over values that each stand for the same share of its probability.
 
     Parameters
     ----------

@@ -63,7 +63,7 @@ class MeasuredAngle:
         return math.hypot(self.u_shared_deg, self.u_set_deg)
 
     def codes_in(self, start_s: float, stop_s: float) -> tuple[str, ...]:
-        """Codes of the gaps and findings that touch a stretch of time.
+        """Name the gaps and findings that touch a stretch of time.
 
         Parameters
         ----------

@@ -148,7 +148,7 @@ def joint_within_limit(
 def joint_time(
     curve: ExposureCurve, threshold_deg: float, window_s: tuple[float, float], common_uncertainty_deg: float
 ) -> tuple[JointProbability, JointProbability]:
-    """Probabilities that the time past a threshold lies above, and below, a window.
+    """Give the probabilities that the time past a threshold lies above, and below, a window.
 
     Parameters
     ----------

@@ -67,7 +67,7 @@ def twist_angle_rad(rotation: "Rotation", axis: ArrayLike) -> Floats:
 
 
 def zxy_angles_deg(rotation: "Rotation") -> Floats:
-    """Angles about z, x' and y'' of a rotation, in this order.
+    """Take the angles about z, x' and y'' of a rotation, in this order.
 
     Parameters
     ----------

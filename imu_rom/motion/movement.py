@@ -79,7 +79,13 @@ class TurningPoints:
     first_is_high: bool
 
     def highs(self) -> NDArray[np.int64]:
-        """Positions (into ``index``) of the highest points that have a lowest one on both sides."""
+        """Find the highest points that have a lowest one on both sides.
+
+        Returns
+        -------
+        ndarray of int
+            Positions into ``index``.
+        """
         first = 0 if self.first_is_high else 1
         found = np.arange(first, len(self.index), 2)
         return found[(found > 0) & (found < len(self.index) - 1)]

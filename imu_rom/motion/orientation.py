@@ -4,8 +4,8 @@ Every filter stands behind one signature and gives one thing: the rotation from 
 axis points up. Without a magnetometer the heading of that world is arbitrary and drifts slowly; ``heading.py`` ties
 two sensors together.
 
-Filters and their papers
-------------------------
+Filters and their papers:
+
 vqf
     Laidig, Seel, "VQF: Highly accurate IMU orientation estimation with bias estimation and magnetic disturbance
     rejection", Information Fusion 91 (2023) 187-204, doi:10.1016/j.inffus.2022.10.014; the offline variant, which

@@ -45,7 +45,7 @@ def _completed(letters: list[str | None]) -> str | None:
 
 
 def mounting_from_letters(letters: str) -> str | None:
-    """Words for a frame's three letters.
+    """Put a frame's three letters in words.
 
     Parameters
     ----------

@@ -179,7 +179,7 @@ class Sign:
 
 
 def declared_mountings(exercise: Exercise, recording: Recording) -> tuple[dict[str, str], str]:
-    """Mountings by tracked point: the plan's, else the recording's.
+    """Give mountings by tracked point: the plan's, else the recording's.
 
     Parameters
     ----------

@@ -152,7 +152,7 @@ def faulty_sensor(
 def logged_rows(
     count: int, rate_hz: float, faults: Faults, rng: np.random.Generator
 ) -> tuple[NDArray[np.int64], Floats]:
-    """Rows as a logger would write them: which sample each holds, and its stamp.
+    """Write rows as a logger would: which sample each holds, and its stamp.
 
     Parameters
     ----------

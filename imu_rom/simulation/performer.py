@@ -141,11 +141,30 @@ class Performer:
         return self.samples / self.course.rate_hz
 
     def note(self, name: str, start_s: float) -> None:
-        """Keep the stretch from a time until now under a name."""
+        """Keep the stretch from a time until now under a name.
+
+        Parameters
+        ----------
+        name : str
+            What it was.
+        start_s : float
+            When it began.
+        """
         self.course.intervals.setdefault(name, []).append(Interval(start_s, self.time_s))
 
     def uniform(self, low: float, high: float) -> float:
-        """Draw a number by chance."""
+        """Draw a number by chance.
+
+        Parameters
+        ----------
+        low, high : float
+            Range.
+
+        Returns
+        -------
+        float
+            The number.
+        """
         return float(self.rng.uniform(low, high))
 
     def _write(self, count: int, changing: Mapping[str, Floats]) -> None:
@@ -157,24 +176,63 @@ class Performer:
         self.samples += count
 
     def move(self, duration_s: float, *, straightness: float = 0.0, skew: float = 1.0, **targets: float) -> None:
-        """Bring channels to their targets; 0 straightness is minimum jerk, 1 an even speed."""
+        """Bring channels to their targets.
+
+        Parameters
+        ----------
+        duration_s : float
+            Time that it takes.
+        straightness : float
+            0 is minimum jerk, 1 an even speed.
+        skew : float
+            Above 1 a slow start, below 1 a slow end.
+        **targets : float
+            Value of each channel at the end.
+        """
         count = max(1, round(duration_s * self.course.rate_hz))
         share = (np.arange(1, count + 1) / count) ** skew
         way = (1 - straightness) * minimum_jerk(share) + straightness * share
         self._write(count, {name: self.now[name] + (value - self.now[name]) * way for name, value in targets.items()})
 
     def stay(self, duration_s: float) -> None:
-        """Keep the posture."""
+        """Keep the posture.
+
+        Parameters
+        ----------
+        duration_s : float
+            For how long.
+        """
         self.move(duration_s)
 
     def stand(self, duration_s: float, *, error_deg: float | None = None) -> None:
-        """Come to stand with the foot flat, about neutral; nobody comes back to quite the same angle."""
+        """Come to stand with the foot flat, about neutral.
+
+        Parameters
+        ----------
+        duration_s : float
+            Time that it takes.
+        error_deg : float or None
+            How far off neutral; None: by chance, as nobody comes back to quite the same angle.
+        """
         angle = self.stand_deg + (self.rng.normal(0, 0.8) if error_deg is None else error_deg)
         pitch = -0.55 * angle if self.knee else angle
         self.move(duration_s, angle=angle, pitch=pitch, roll=0.0, flat=1.0, sway=1.0)
 
     def pose(self, angle_deg: float, depth: float) -> dict[str, float]:
-        """Posture of the exercise at an angle; depth is the share of the way into the end range."""
+        """Take the posture of the exercise at an angle.
+
+        Parameters
+        ----------
+        angle_deg : float
+            Joint angle.
+        depth : float
+            Share of the way into the end range.
+
+        Returns
+        -------
+        dict of str to float
+            Value of each channel that differs.
+        """
         if self.knee:
             return {"angle": angle_deg, "pitch": -0.58 * angle_deg, "flat": 0.0}
         if self.routine.on_floor and depth >= 1:
@@ -182,7 +240,19 @@ class Performer:
         return {"angle": angle_deg, "pitch": self.lean_deg * depth, "flat": 0.0}
 
     def walk(self, strides: int, *, length_m: float = 1.2, turn_deg: float = 0.0, rise_m: float = 0.0) -> None:
-        """Walk, turn, or step up, from standing to standing."""
+        """Walk, turn, or step up, from standing to standing.
+
+        Parameters
+        ----------
+        strides : int
+            Steps of the leg that wears the sensors.
+        length_m : float
+            Length of each.
+        turn_deg : float
+            Turn on the way, to the left.
+        rise_m : float
+            Height gained.
+        """
         start_s = self.time_s
         stride_s = self.uniform(1.0, 1.2)
         count = round(strides * stride_s * self.course.rate_hz)
@@ -236,7 +306,13 @@ class Performer:
         self.stand(time_s)
 
     def linger(self, duration_s: float) -> None:
-        """Stand for a while, with fidgets, weight shifts and a small step now and then."""
+        """Stand for a while, with fidgets, weight shifts and a small step now and then.
+
+        Parameters
+        ----------
+        duration_s : float
+            For how long.
+        """
         until_s = self.time_s + duration_s
         while until_s - self.time_s > 2.5:
             self.stay(min(self.uniform(1, 8), until_s - self.time_s - 2))
@@ -249,7 +325,13 @@ class Performer:
         self.stay(max(0.1, until_s - self.time_s))
 
     def finish(self) -> Course:
-        """Join the pieces; corners are rounded as muscles and limbs do (Gaussian, 30 ms)."""
+        """Join the pieces; corners are rounded as muscles and limbs do (Gaussian, 30 ms).
+
+        Returns
+        -------
+        Course
+            All channels and what they mean.
+        """
         from scipy.ndimage import gaussian_filter1d  # noqa: PLC0415 - only simulations need it
 
         sigma = 0.03 * self.course.rate_hz
