@@ -193,18 +193,6 @@ def find_neutral_pose(
     candidates = _candidates(motion, angle_rad, worn_start_s, worn_stop_s, settings)
     able = [each for each in candidates if not each.why_not]
     followed = _followed(able, angle_rad, walking, motion.rate_hz, settings)
-    if not followed:
-        # worn, and the movement follows straight: then it is a person, however still
-        quiet = [PoseCandidate(each.stretch, each.level_rad, "") for each in candidates if each.why_not == NO_SWAY]
-        quiet_followed = [
-            pair
-            for pair in _followed(quiet, angle_rad, walking, motion.rate_hz, settings)
-            if pair[1].cycles > FEWEST_CYCLES and (not able or pair[0].stretch.start < able[0].stretch.start)
-        ]
-        if quiet_followed:
-            followed = quiet_followed[:1]
-            candidates = [followed[0][0] if each.stretch == followed[0][0].stretch else each for each in candidates]
-            able = [each for each in candidates if not each.why_not]
     if not able:
         raise CannotAnswerError(
             "no neutral pose: no still stretch of a person wearing both sensors was found; still stretches: "

@@ -240,8 +240,8 @@ def without_surplus(sets: list[RepetitionSet], prescribed_repetitions: int) -> l
     """Take a set's first or last movement for the way from or to standing where it is one too many.
 
     A last movement into end range after which the person stays there may be a repetition (to the floor, and the set is
-    over) or the way back to standing; a shallow one at a set's ends that stops at the neutral pose's angle may be a short
-    repetition or a stop on that way. Nothing in the movement tells which.
+    over) or the way back to standing; a shallow one at a set's ends that stops at the neutral pose's angle may be a
+    short repetition or a stop on that way. Nothing in the movement tells which.
 
     Parameters
     ----------

@@ -46,6 +46,8 @@ METHOD = "hinge axis from the movement, relative heading from the shared axis"
 METHOD_WITH_POSE = f"{METHOD}, zero from the neutral pose"
 # The last seconds before the sensors come off belong to the hand that takes them.
 HANDLING_S = 2.0
+# So many repetitions before the neutral pose are a set, not fidgeting.
+FEWEST_BEFORE_POSE = 3
 SETUP, NEUTRAL, CALIBRATION, BETWEEN = range(4)
 
 
@@ -133,19 +135,27 @@ def _alignment(track: HingeTrack, factor: int, sign_source: str, pose: NeutralPo
 
 
 def _sets(
-    track: HingeTrack, angle_deg: Floats, pose: NeutralPose, exercise: Exercise, settings: Settings
+    track: HingeTrack, angle_deg: Floats, pose: NeutralPose, exercise: Exercise, settings: Settings, *, given: bool
 ) -> list[RepetitionSet]:
     motion = track.motion
     after = pose.calibration.stop if pose.calibration is not None else pose.stop
     # a gap does not end a set: the repetitions that it touches are found by what is left of them, and undecided
     eligible = ~locomotion(motion, track.axis.proximal, track.axis.distal)
+    eligible &= motion.time_s > track.worn_start_s
     if track.worn_stop_s < motion.time_s[-1]:
         eligible &= motion.time_s < track.worn_stop_s - HANDLING_S
-    if pose.calibration is not None or pose.start < len(eligible) // 2:
-        eligible[:after] = False
-    else:
-        eligible &= motion.time_s >= track.worn_start_s
+    eligible[pose.start : after] = False
     found = find_sets(angle_deg, eligible, motion.rate_hz, settings.repetitions, float(motion.time_s[0]))
+    pose_s = float(motion.time_s[pose.start])
+    before = [each for each in found if each.start_s < pose_s]
+    if not given:
+        if any(each.complete_count >= max(FEWEST_BEFORE_POSE, exercise.repetitions // 2) for each in before):
+            raise CannotAnswerError(
+                f"the neutral pose is not clear: repetitions were done from {before[0].start_s:.1f} s on, before the "
+                f"first still stretch with a calibration movement after it, at {pose_s:.1f} s",
+                do="name the pose by --neutral START:STOP",
+            )
+        found = [each for each in found if each.start_s >= pose_s]
     joined = join_interrupted(found, exercise.sets, exercise.repetitions, settings.repetitions)
     return without_surplus(joined, exercise.repetitions)
 
@@ -199,6 +209,12 @@ def analyse(
     settings = settings or Settings()
     exercise = exercise_shown(plan, subject=recording.subject, task=recording.task, name=exercise_name)
     track = _tracked(recording, exercise.proximal, exercise.distal, settings)
+    if not track.facing_is_clear:
+        raise CannotAnswerError(
+            "the recording does not show which way both sensors face: nothing tilts, pushes or swings them together",
+            where=recording.label,
+            do="record it again with a few steps walked between the sets",
+        )
     mountings = declared_mountings(exercise, recording)
     pose = neutral_pose(track, neutral, settings.pose, needs_calibration=not mountings[0])
     check_pose_is_measured(pose, track, recording.gaps)
@@ -206,7 +222,7 @@ def analyse(
 
     angle_deg = sign.factor * _within_a_turn_deg(track.angle_rad, pose.level_rad)
     coarse_deg = sign.factor * _within_a_turn_deg(track.coarse_angle_rad, pose.level_rad)
-    found = _sets(track, coarse_deg, pose, exercise, settings)
+    found = _sets(track, coarse_deg, pose, exercise, settings, given=neutral is not None)
     if span_s is not None:
         found = [each for each in found if each.start_s < span_s[1] and each.stop_s > span_s[0]]
     if not found:
