@@ -105,7 +105,9 @@ _SCENARIOS = (
 
 
 @click.command(epilog=_SCENARIOS)
-@click.option("--plan", "plan_file", metavar="PLAN.toml", type=click.Path(path_type=Path), required=True)
+@click.option(
+    "--plan", "plan_file", metavar="PLAN.toml", type=click.Path(path_type=Path), required=True, help="What is done."
+)
 @click.option("--exercise", metavar="NAME", help="Exercise of the plan; may be left out where there is one.")
 @click.option("--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Same seed, same recording.")
 @click.option("--rate", "rate_hz", type=float, default=100.0, show_default=True, help="Sampling rate in Hz.")
@@ -119,7 +121,9 @@ _SCENARIOS = (
 @click.option("--run", metavar="LABEL", help="BIDS run label.")
 @click.option("--recorded-at", metavar="TIME", help="Time of the first sample, RFC 3339 with offset.")
 @click.option("--digits", type=click.IntRange(1, 9), default=5, show_default=True, help="Digits after the point.")
-@click.option("--out", "folder", metavar="FOLDER", type=click.Path(path_type=Path), required=True)
+@click.option(
+    "--out", "folder", metavar="FOLDER", type=click.Path(path_type=Path), required=True, help="Where the dataset is."
+)
 def command(
     plan_file: Path,
     exercise: str | None,

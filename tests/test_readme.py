@@ -1,0 +1,196 @@
+"""The README shows what the commands print now, and documents all that there is.
+
+``python tests/test_readme.py`` writes what the commands print now into the README.
+"""
+
+import os
+import re
+import subprocess
+import sys
+from dataclasses import fields
+from functools import cache
+from pathlib import Path
+
+import click
+import pytest
+
+from imu_rom.dose import plan_form
+from imu_rom.exchange.tables import ANGLE_COLUMNS, REPETITION_COLUMNS, SET_COLUMNS
+from imu_rom.settings import Settings
+from imu_rom_cli.main import COMMANDS, _imu_rom
+
+ROOT = Path(__file__).parents[1]
+README = ROOT / "README.md"
+RESULTS = ROOT / "tests" / "benchmarks" / "results"
+CONSOLE = re.compile(r"^```console\n(.*?)^```\n", re.MULTILINE | re.DOTALL)
+PLAN = re.compile(r"^```toml\n(.*?)^```\n", re.MULTILINE | re.DOTALL)
+MARKED = re.compile(r"^<!-- (accuracy|settings) -->\n(.*?)^<!-- end -->\n", re.MULTILINE | re.DOTALL)
+COMMAND_LINES = re.compile(r"^```sh\n(.*?)\n```\n", re.MULTILINE | re.DOTALL)
+
+
+@cache
+def printed(command: str) -> str:
+    """What a command prints on both streams, in the project's folder."""
+    path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
+    environment = {**os.environ, "PATH": path, "COLUMNS": "100", "LC_ALL": "C.UTF-8"}
+    words = ["bash", "-o", "pipefail", "-c", command]
+    done = subprocess.run(words, cwd=ROOT, env=environment, stdout=-1, stderr=-2, text=True, check=False)
+    return "".join(f"{line.rstrip()}\n" for line in done.stdout.splitlines())
+
+
+def console(match: re.Match[str]) -> str:
+    commands = [line.removeprefix("$ ") for line in match[1].splitlines() if line.startswith("$ ")]
+    return "```console\n" + "\n".join(f"$ {each}\n{printed(each)}" for each in commands) + "```\n"
+
+
+def accuracy() -> str:
+    """The usual row of the accuracy table, on end."""
+    path = RESULTS / "accuracy.md"
+    run = "`python tests/benchmarks/accuracy.py --write` measures it on simulated sessions with known truth"
+    if not path.exists():
+        return f"{run}.\n"
+    text = path.read_text("utf-8")
+    rows = [
+        [cell.strip() for cell in line.strip().strip("|").split("|")] for line in text.splitlines() if line[:1] == "|"
+    ]
+    headings, _, targets, *measured = rows
+    usual = next(row for row in measured if row[0].startswith("usual"))
+    made = next(line for line in text.splitlines() if line.startswith("Commit "))
+    kept = [
+        (heading, target, value)
+        for heading, target, value in zip(headings, targets, usual, strict=True)
+        if target and heading != "sessions"
+    ]
+    lines = ["| figure | asked | measured |", "|---|---|---|", *(f"| {' | '.join(each)} |" for each in kept)]
+    return (
+        f"{run}; the table with the harder rows, reported as they are, is\n"
+        "[tests/benchmarks/results/accuracy.md](tests/benchmarks/results/accuracy.md). "
+        f"Its usual row ({usual[0]} sessions): {made}\n\n" + "\n".join(lines) + "\n"
+    )
+
+
+def settings() -> str:
+    lines = ["| setting | default | range | what it decides | source |", "|---|---|---|---|---|"]
+    for group in fields(Settings()):
+        for each in fields(getattr(Settings(), group.name)):
+            meta = each.metadata
+            unit = f" {meta['unit']}" if meta["unit"] else ""
+            span = "a filter's name" if meta["low"] is None else f"{meta['low']} to {meta['high']}{unit}"
+            default = f"{each.default}{unit}"
+            lines.append(f"| `{group.name}.{each.name}` | {default} | {span} | {meta['meaning']} | {meta['source']} |")
+    return "\n".join(lines) + "\n"
+
+
+def filled(text: str) -> str:
+    """Put what the commands print now, the plan and the tables into a README."""
+    sources = {"accuracy": accuracy, "settings": settings}
+    text = MARKED.sub(lambda match: f"<!-- {match[1]} -->\n{sources[match[1]]()}<!-- end -->\n", text)
+    plan = (ROOT / "sample_recordings" / "plans" / "P-0001.toml").read_text("utf-8")
+    text = PLAN.sub(lambda _: f"```toml\n{plan}```\n", text, count=1)
+    return CONSOLE.sub(console, text)
+
+
+def readme() -> str:
+    return README.read_text("utf-8")
+
+
+def test_what_the_readme_shows_is_what_is_printed_now():
+    text = readme()
+    assert len(CONSOLE.findall(text)) >= 4
+    again = filled(text)
+    assert again.splitlines() == text.splitlines(), "run python tests/test_readme.py"
+
+
+def test_two_commands_stand_on_the_first_page_and_ci_runs_the_second():
+    text = readme()
+    run, test = COMMAND_LINES.findall(text)
+    assert text[: text.index(test)].count("\n") < 40
+    for each in (run, test):
+        assert "\n" not in each
+        assert each.startswith("python3 -m venv .venv && .venv/bin/pip install -q ")
+    script = (ROOT / ".ci" / "run").read_text("utf-8")
+    places = [
+        script.index(part.replace(".venv/bin", '"$venv"/bin').replace(".venv", '"$venv"'))
+        for part in test.split(" && ")
+    ]
+    assert places == sorted(places)
+    options = run.split(".venv/bin/imu-rom analyse ")[1]
+    recording, plan = re.fullmatch(r"(\S+) --plan (\S+) --out result --overwrite", options).groups()
+    assert (ROOT / recording).is_dir()
+    assert (ROOT / plan).is_file()
+
+
+def commands(group: click.Group, path: tuple[str, ...] = ()):
+    """All commands with their paths."""
+    context = click.Context(group)
+    for name in group.list_commands(context):
+        command = group.get_command(context, name)
+        if isinstance(command, click.Group):
+            yield from commands(command, (*path, name))
+        else:
+            yield (*path, name), command
+
+
+ALL = list(commands(_imu_rom))
+
+
+@pytest.mark.parametrize(("path", "command"), ALL, ids=[" ".join(path) for path, _ in ALL])
+def test_every_command_and_option_has_help_and_is_documented(path, command):
+    text = readme()
+    assert command.help
+    assert command.help.strip().splitlines()[0].endswith(".")
+    assert f"`imu-rom {' '.join(path)}" in text
+    for each in command.params:
+        if isinstance(each, click.Option):
+            assert each.help, each.name
+            assert each.help.strip().endswith((".", "...")), each.help
+            assert re.search(rf"{each.opts[-1]}\b", text), f"{each.opts[-1]} is not in the README"
+
+
+def test_every_command_has_a_line_in_the_list():
+    assert {path[0] for path, _ in ALL} == set(COMMANDS)
+    assert all(text.endswith(".") for _, text in COMMANDS.values())
+
+
+@pytest.mark.parametrize(
+    ("file", "columns"),
+    [("repetitions.csv", REPETITION_COLUMNS), ("sets.csv", SET_COLUMNS), ("angle.csv", ANGLE_COLUMNS)],
+)
+def test_every_column_is_explained(file, columns):
+    section = readme().split(f"**`{file}`**")[1].split("\n\n**")[0].split("\n### ")[0]
+    rows = [line.split("|")[1] for line in section.splitlines() if line.startswith("| `")]
+    assert [name for row in rows for name in re.findall(r"`(\w+)`", row)] == list(columns)
+
+
+def test_every_field_of_a_plan_is_explained():
+    text = readme().split("## For the clinician")[1].split("## For the person")[0]
+    for form in (plan_form._Head, plan_form._Stage, plan_form._Exercise):
+        for name, each in form.model_fields.items():
+            assert re.search(rf"\b{each.alias or name}\b", text), name
+
+
+def test_links_lead_somewhere():
+    for path in (README, ROOT / "DEVELOPERS.md", ROOT / "sample_recordings" / "README.md"):
+        text = path.read_text("utf-8")
+        for link in re.findall(r"\]\(([^)#]+)\)", text):
+            if not link.startswith("https://"):
+                assert (path.parent / link).exists(), f"{path.name}: {link}"
+
+
+def test_the_budget_is_that_of_the_settings():
+    section = readme().split("### How sure it is")[1]
+    for each in fields(Settings().uncertainty):
+        assert f"| `{each.name}` | {each.default} deg |" in section
+
+
+def test_help_loads_no_numpy():
+    code = (
+        "import sys; from imu_rom_cli import main; assert main(['--help']) == 0; "
+        "print(sorted({'numpy', 'pandas', 'scipy', 'pydantic', 'vqf', 'plotly', 'jinja2', 'rich'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+if __name__ == "__main__":
+    README.write_text(filled(readme()), "utf-8")
