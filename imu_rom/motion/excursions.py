@@ -256,7 +256,9 @@ def _steps(
     ways = [each.up[3] - each.up[0] if end else each.down[0] - each.down[3] for each in everything]
     way, outer = (edge.up[3] - edge.up[0], edge.fall) if end else (edge.down[0] - edge.down[3], edge.rise)
     unlike = abs(edge.level - level) > max(3.0, 2.5 * spread)
-    return bool(way > SLOW * np.median(ways) or (unlike and outer < 0.6 * typical))
+    lasts = float(np.median([each.down[0] - each.up[0] for each in everything]))
+    hasty = edge.down[0] - edge.up[0] < 0.5 * lasts
+    return bool(way > SLOW * np.median(ways) or hasty or (unlike and outer < 0.6 * typical))
 
 
 def _with_last_lowering(

@@ -16,6 +16,8 @@ __all__ = ["TurningPoints", "locomotion", "turning_points"]
 Floats = NDArray[np.float64]
 
 WALK_LOOK_S = 2.0
+# Faster than a step's swing is wobble of the flesh.
+SWING_S = 0.3
 SLOWEST_WALK_RAD_S = np.radians(20.0)
 # Root mean square of the slower segment's pitch rate over the joint's: walking is above, exercise below.
 WALK_SHARE = 0.60
@@ -40,8 +42,9 @@ def locomotion(motion: CoarseMotion, proximal_axis: Floats, distal_axis: Floats)
         True while walking or turning round.
     """
     look = max(2, round(WALK_LOOK_S * motion.rate_hz))
-    proximal = motion.proximal_rate @ proximal_axis
-    distal = motion.distal_rate @ distal_axis
+    swing = max(1, round(SWING_S * motion.rate_hz))
+    proximal = moving_mean(motion.proximal_rate @ proximal_axis, swing)
+    distal = moving_mean(motion.distal_rate @ distal_axis, swing)
     powers = [moving_mean(each * each, look) for each in (proximal, distal, distal - proximal)]
     slower = np.minimum(powers[0], powers[1])
     share = slower / (powers[2] + 1e-6)

@@ -119,9 +119,14 @@ def estimate_attitude(
         if not np.isfinite(samples).all():
             first = int(np.flatnonzero(~np.isfinite(samples).all(axis=1))[0])
             raise RecordingError(f"the {word} holds a value that is not a number at sample {first}")
+    # filters take a rate for the whole step before its sample; a sensor gives it at the sample or for a while about it
+    between = np.empty_like(gyroscope)
+    between[0] = gyroscope[0]
+    np.add(gyroscope[1:], gyroscope[:-1], out=between[1:])
+    between[1:] *= 0.5
     if name == "vqf":
-        return _vqf(accelerometer, gyroscope, rate_hz)
-    return Attitude(quaternion=freeze(_ahrs(name, accelerometer, gyroscope, rate_hz)))
+        return _vqf(accelerometer, between, rate_hz)
+    return Attitude(quaternion=freeze(_ahrs(name, accelerometer, between, rate_hz)))
 
 
 def _vqf(accelerometer: Floats, gyroscope: Floats, rate_hz: float) -> Attitude:

@@ -5,6 +5,7 @@ calibration movement: a few slow movements to one side of the pose and back, don
 holds sway like standing, but come later. Walking and stepping never settle the sign.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +27,7 @@ WORN_MARGIN_S = 2.0
 QUIETER = 0.65
 NO_SWAY = "nothing sways, as on a table"
 SWAY_S = 1.2
+MOST_LISTED = 6
 # Between a pose and the movement that belongs to it nobody walks off or leans a limb this far.
 SHORTEST_WALK_S = 1.0
 CHANGED_POSTURE_DEG = 20.0
@@ -141,14 +143,16 @@ def listed(
     Returns
     -------
     str
-        ``"12.0:18.4 s (+3.1 deg)"``, joined by commas; ``"none"`` where there are none.
+        ``"12.0:18.4 s (+3.1 deg)"``, joined by commas, at most six; ``"none"`` where there are none.
     """
     time_s = motion.time_s
     words = [
         f"{time_s[each.stretch.start]:.1f}:{time_s[each.stretch.stop - 1]:.1f} s"
-        f" ({np.degrees(each.level_rad - zero_rad):+.1f} deg{', ' + each.why_not if each.why_not else ''})"
-        for each in candidates
+        f" ({each.why_not or f'{np.degrees(math.remainder(each.level_rad - zero_rad, math.tau)):+.1f} deg'})"
+        for each in candidates[:MOST_LISTED]
     ]
+    if len(candidates) > MOST_LISTED:
+        words.append(f"{len(candidates) - MOST_LISTED} more")
     return ", ".join(words) or "none"
 
 
@@ -235,6 +239,15 @@ def _moved_on(motion: CoarseMotion, walking: NDArray[np.bool_], after: int, chos
     return False
 
 
+def _other_posture(
+    motion: CoarseMotion, walking: NDArray[np.bool_], each: PoseCandidate, chosen: PoseCandidate, far: bool
+) -> bool:
+    """Whether two of three speak for another posture, such as sitting: far off, quieter, and the person moved on."""
+    quieter = _sway_rad_s(motion, each.stretch) < QUIETER * _sway_rad_s(motion, chosen.stretch)
+    moved_on = _moved_on(motion, walking, each.stretch.stop, chosen.stretch)
+    return far + quieter + moved_on >= 2
+
+
 def _judged(
     motion: CoarseMotion,
     walking: NDArray[np.bool_],
@@ -246,7 +259,6 @@ def _judged(
 ) -> NeutralPose:
     """Give every still stretch its reason, and refuse to choose between rivals."""
     length = chosen.stretch.stop - chosen.stretch.start
-    sway = _sway_rad_s(motion, chosen.stretch)
     judged, postures, rivals = [], [], []
     for each in candidates:
         why_not = each.why_not
@@ -257,10 +269,8 @@ def _judged(
             elif off_deg > settings.largest_difference_deg:
                 if each.stretch.stop - each.stretch.start < settings.rival_share * length:
                     why_not = "a stop on the way"
-                elif _moved_on(motion, walking, each.stretch.stop, chosen.stretch):
-                    why_not = "another posture: the person walked or moved on before the calibration movement"
-                elif off_deg > settings.other_posture_deg and _sway_rad_s(motion, each.stretch) < QUIETER * sway:
-                    why_not = "another posture: quieter than standing"
+                elif _other_posture(motion, walking, each, chosen, off_deg > settings.other_posture_deg):
+                    why_not = "another posture than standing for the pose"
                 else:
                     rivals.append(each)
         kept = PoseCandidate(each.stretch, each.level_rad, why_not)

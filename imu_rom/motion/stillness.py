@@ -16,9 +16,9 @@ __all__ = ["Stillness", "find_still_stretches", "sway_ratio", "tilt_from_vertica
 
 Floats = NDArray[np.float64]
 
-SLOW_S = 0.8
+SLOW_S = 1.0
 LOOK_S = 1.6
-LARGEST_INCLINATION_SPREAD_RAD = np.radians(0.8)
+LARGEST_INCLINATION_SPREAD_RAD = np.radians(1.0)
 LARGEST_SLOW_RATE_RAD_S = np.radians(5.0)
 SWAY_RATIO = 4.0
 SMOOTH = 0.35

@@ -31,6 +31,7 @@ from imu_rom.session.result import (
 )
 from imu_rom.session.zero import (
     check_pose_is_measured,
+    check_sign_can_be_settled,
     declared_mountings,
     neutral_pose,
     settle_sign,
@@ -216,6 +217,7 @@ def analyse(
             do="record it again with a few steps walked between the sets",
         )
     mountings = declared_mountings(exercise, recording)
+    check_sign_can_be_settled(exercise, mountings)
     pose = neutral_pose(track, neutral, settings.pose, needs_calibration=not mountings[0])
     check_pose_is_measured(pose, track, recording.gaps)
     sign = settle_sign(exercise, track, pose, mountings)

@@ -203,6 +203,32 @@ def declared_mountings(exercise: Exercise, recording: Recording) -> tuple[dict[s
     return {point: words for point, words in recorded.items() if words}, "recording mounting"
 
 
+def _unsettled() -> CannotAnswerError:
+    return CannotAnswerError(
+        "the sign of the angle can't be settled: neither a declared mounting nor a calibration movement tells it",
+        do="declare the mounting in the plan, or record the calibration movement that the plan names",
+    )
+
+
+def check_sign_can_be_settled(exercise: Exercise, mountings: tuple[dict[str, str], str]) -> None:
+    """Refuse a plan and recording that name nothing by which the sign could be told.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        With its calibration movement.
+    mountings : tuple of dict and str
+        From `declared_mountings`.
+
+    Raises
+    ------
+    CannotAnswerError
+        There is neither.
+    """
+    if not mountings[0] and exercise.calibration_movement is None:
+        raise _unsettled()
+
+
 def settle_sign(
     exercise: Exercise, track: HingeTrack, pose: NeutralPose, mountings: tuple[dict[str, str], str]
 ) -> Sign:
@@ -251,10 +277,7 @@ def settle_sign(
     if declared:
         return Sign(declared[0], mountings[1])
     if moved is None:
-        raise CannotAnswerError(
-            "the sign of the angle can't be settled: neither a declared mounting nor a calibration movement tells it",
-            do="declare the mounting in the plan, or record the calibration movement that the plan names",
-        )
+        raise _unsettled()
     return Sign(moved, "calibration movement")
 
 
