@@ -91,6 +91,8 @@ SQUAT: dict[str, object] = {
     "calibration_sign": 1, "calibration_deg": (35.0, 55.0),
 }  # fmt: skip
 
+MOUNTED: dict[str, object] = {"proximal_mounting": "z outward, x up", "distal_mounting": "z up, x forward"}
+
 ROWS = {
     "usual": Row("usual", "3 x 15 heel drops as prescribed"),
     "partial": Row("partial", "one repetition in eight goes only part of the way"),
@@ -103,6 +105,9 @@ ROWS = {
     "chair first": Row("usual", "sits on a chair before standing up", {"sits_before": True}),
     "interrupted": Row("interrupted", "a pause of 5-20 s in every set"),
     "squat hold": Row("usual", "knee, 3 x 5, held for 20 s", SQUAT),
+    "mounting declared": Row(
+        "usual", "both sensors as the plan says, off by 4 deg about each axis", MOUNTED, share=0.25
+    ),
     "100 Hz": Row("usual", "the usual at twice the rate", rate_hz=100.0, share=0.25),
     "100 Hz by file": Row("usual", "the same, written with 5 digits and read", rate_hz=100.0, share=0.05, written=True),
 }
@@ -178,7 +183,7 @@ def routine_of(row: Row) -> tuple[Routine, Person]:
 
 
 def exercise_for(routine: Routine) -> Exercise:
-    """Return the exercise of a plan that asks for the routine: mounting unknown, threshold 4 deg short of end range."""
+    """Return the exercise of a plan that asks for the routine, with a threshold 4 deg short of its mean end range."""
     ankle = routine.joint == "ankle"
     return Exercise(
         name=routine.task,
@@ -203,6 +208,14 @@ def exercise_for(routine: Routine) -> Exercise:
         compression_threshold=CompressionThreshold(routine.end_range_deg - SHORT_OF_END_RANGE_DEG, "clinician"),
         load=Load(eccentric="single leg", concentric="both legs", share_of_body_weight=1.0, external_kg=0.0),
         surface="floor" if routine.on_floor else "step",
+        mounting={
+            point: words
+            for point, words in (
+                (routine.proximal, routine.proximal_mounting),
+                (routine.distal, routine.distal_mounting),
+            )
+            if words is not None
+        },
         footwear="trainers",
     )
 
