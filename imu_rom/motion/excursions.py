@@ -106,11 +106,15 @@ def _ramp(values: Floats, bottom: float, top: float) -> tuple[float, float, floa
     return ten, quarter, three, ninety
 
 
-def _candidates(smooth: Floats, hysteresis: float, smallest: float, rate_hz: float) -> list[Excursion]:
+def _candidates(
+    smooth: Floats, eligible: NDArray[np.bool_], hysteresis: float, smallest: float, rate_hz: float
+) -> list[Excursion]:
     points = turning_points(smooth, hysteresis)
     found: list[Excursion] = []
     for position in points.highs().tolist():
         low, high, next_low = (int(points.index[position + step]) for step in (-1, 0, 1))
+        low = high - _low_on_the_spot(smooth[low : high + 1][::-1], eligible[low : high + 1][::-1])
+        next_low = high + _low_on_the_spot(smooth[high : next_low + 1], eligible[high : next_low + 1])
         level = float(smooth[high])
         rise, fall = level - float(smooth[low]), level - float(smooth[next_low])
         if min(rise, fall) < smallest:
@@ -123,6 +127,17 @@ def _candidates(smooth: Floats, hysteresis: float, smallest: float, rate_hz: flo
             Excursion(low, high, next_low, rise, fall, level, up_at, down_at, (down_at[3] - up_at[3]) / rate_hz)  # type: ignore[arg-type]
         )
     return found
+
+
+def _low_on_the_spot(way: Floats, eligible: NDArray[np.bool_]) -> int:
+    """Lowest point on a way out of a high, before walking begins there if that leaves most of the way."""
+    lowest = int(np.argmin(way))
+    walks = np.flatnonzero(~eligible)
+    if len(walks) and 0 < walks[0] <= lowest:
+        before = int(np.argmin(way[: walks[0]]))
+        if way[0] - way[before] > 0.5 * (way[0] - way[lowest]):
+            return before
+    return lowest
 
 
 def _typical_size(candidates: list[Excursion]) -> float:
@@ -275,19 +290,21 @@ def _with_last_lowering(
         lasting = float(np.median([each.up[3] - each.up[0] for each in group]))
         top = float(smooth[last.next_low])
         horizon = smooth[last.next_low : last.next_low + round((rest_s + dwell) * rate_hz + 2.5 * lasting)]
-        arrived = np.flatnonzero(horizon > top + 0.9 * (level - top))
-        if len(arrived) and abs(top - start) < 0.25 * size:
-            ramp = horizon[: arrived[0] + 1]
-            up = tuple(last.next_low + each for each in _ramp(ramp, top, float(ramp[-1]) + 0.1 * (level - top)))
-            stays = up[3] + dwell * rate_hz
-            near = np.abs(smooth[round(up[3]) : round(up[3] + 0.6 * dwell * rate_hz) + 1] - level) < max(
-                4.0, 0.12 * size
+        arriving = np.flatnonzero(horizon > top + 0.75 * (level - top))
+        if len(arriving) and abs(top - start) < 0.25 * size:
+            peak = int(arriving[0]) + int(
+                np.argmax(horizon[arriving[0] : arriving[0] + round((0.7 * dwell + 1) * rate_hz)])
             )
-            follows = up[0] - last.down[0] <= rest_s * rate_hz
-            if follows and near.all() and 0.5 * lasting < up[3] - up[0] < 2.0 * lasting and stays < len(smooth):
-                high = round(up[3] + 0.3 * dwell * rate_hz)
+            deep = float(horizon[peak])
+            up = tuple(last.next_low + each for each in _ramp(horizon[: peak + 1], top, deep))
+            stays = up[3] + dwell * rate_hz
+            room = max(5.0, 0.15 * size)
+            near = smooth[round(up[3]) : round(up[3] + 0.5 * dwell * rate_hz) + 1] > deep - room
+            follows = up[0] - last.down[0] <= rest_s * rate_hz and 0.5 * lasting < up[3] - up[0] < 2.0 * lasting
+            if follows and abs(deep - level) < room and near.all() and stays < len(smooth):
                 down = (stays, stays, stays, stays)
-                added = Excursion(last.next_low, high, round(stays), size, 0.0, float(smooth[high]), up, down, dwell)  # type: ignore[arg-type]
+                high = min(last.next_low + peak, round(stays))
+                added = Excursion(last.next_low, high, round(stays), size, 0.0, deep, up, down, dwell)  # type: ignore[arg-type]
                 group = [*group, added]  # noqa: PLW2901
         extended.append(group)
     return extended
@@ -322,7 +339,7 @@ def find_excursion_groups(
     smallest_deg = settings.smallest_excursion_deg
     first = [
         each
-        for each in _candidates(smooth_deg, FIRST_HYSTERESIS_DEG, smallest_deg, rate_hz)
+        for each in _candidates(smooth_deg, eligible, FIRST_HYSTERESIS_DEG, smallest_deg, rate_hz)
         if _on_the_spot(each, eligible, rate_hz)
     ]
     if not first:
@@ -332,7 +349,7 @@ def find_excursion_groups(
     smallest_deg = max(smallest_deg, SMALLEST_PARTIAL_SHARE * typical)
     on_the_spot = [
         each
-        for each in _candidates(smooth_deg, hysteresis_deg, smallest_deg, rate_hz)
+        for each in _candidates(smooth_deg, eligible, hysteresis_deg, smallest_deg, rate_hz)
         if _on_the_spot(each, eligible, rate_hz)
     ]
     found = _alike(on_the_spot, smooth_deg, typical, rate_hz) if on_the_spot else []

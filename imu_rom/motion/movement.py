@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from imu_rom.motion.coarse import CoarseMotion, moving_mean
 
-__all__ = ["TurningPoints", "locomotion", "turning_points"]
+__all__ = ["TurningPoints", "first_bout", "locomotion", "turning_points"]
 
 Floats = NDArray[np.float64]
 
@@ -24,6 +24,10 @@ WALK_SHARE = 0.60
 WALK_SHARE_WITH_SHOCKS = 0.33
 SHOCK_M_S2 = 1.2
 TURN_RAD_S = np.radians(40.0)
+# A bout turns back this often, by at least this much, each turn within this time.
+BOUT_TURNS = 9
+BOUT_TURN_RAD = np.radians(8.0)
+LONGEST_TURN_S = 15.0
 
 
 def locomotion(motion: CoarseMotion, proximal_axis: Floats, distal_axis: Floats) -> NDArray[np.bool_]:
@@ -142,3 +146,32 @@ def turning_points(angle: Floats, hysteresis: float) -> TurningPoints:  # noqa: 
     index = local[np.array(found, dtype=int)] if found else np.empty(0, dtype=np.int64)
     value = angle[index]
     return TurningPoints(index.astype(np.int64), value, first_is_high=len(value) > 1 and bool(value[0] > value[1]))
+
+
+def first_bout(angle_rad: Floats, walking: NDArray[np.bool_], rate_hz: float) -> int:
+    """Find where movement back and forth on the spot first goes on for a while: the first set, whatever it is.
+
+    Parameters
+    ----------
+    angle_rad : ndarray of shape (m,)
+        Joint angle of either sign, any zero, smoothed.
+    walking : ndarray of bool of shape (m,)
+        True where it can't be: while walking or turning, or before both sensors are worn.
+    rate_hz : float
+        Rate of these arrays.
+
+    Returns
+    -------
+    int
+        Its first sample; the number of samples where there is none.
+    """
+    points = turning_points(angle_rad, BOUT_TURN_RAD).index
+    points = points[~walking[points]]
+    if len(points) <= BOUT_TURNS:
+        return len(angle_rad)
+    quick = points[BOUT_TURNS:] - points[:-BOUT_TURNS] < BOUT_TURNS * LONGEST_TURN_S * rate_hz
+    starts = np.flatnonzero(quick)
+    for start in starts.tolist():
+        if walking[points[start] : points[start + BOUT_TURNS]].mean() < 0.1:
+            return int(points[start])
+    return len(angle_rad)

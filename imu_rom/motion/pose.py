@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from imu_rom.errors import CannotAnswerError
 from imu_rom.motion.calibration import FEWEST_CYCLES, CalibrationMovement, find_calibration
 from imu_rom.motion.coarse import CoarseMotion, moving_mean
+from imu_rom.motion.movement import first_bout
 from imu_rom.motion.stillness import Stillness, find_still_stretches
 from imu_rom.settings import PoseSettings
 
@@ -29,8 +30,8 @@ NO_SWAY = "nothing sways, as on a table"
 SWAY_S = 1.2
 MOST_LISTED = 6
 # Between a pose and the movement that belongs to it nobody walks off or leans a limb this far.
-SHORTEST_WALK_S = 1.0
-CHANGED_POSTURE_DEG = 20.0
+SHORTEST_WALK_S = 0.5
+CHANGED_POSTURE_DEG = 15.0
 
 
 @dataclass(frozen=True)
@@ -181,8 +182,8 @@ def find_neutral_pose(
     settings : PoseSettings
         Limits.
     needs_calibration : bool
-        True: the calibration movement must follow (it settles the sign). False: where none follows, the last still
-        stretch before walking off serves.
+        True: the calibration movement must follow (it settles the sign). False: where none follows, the longest still
+        stretch before the first repetitions serves, if all others agree.
 
     Returns
     -------
@@ -196,6 +197,11 @@ def find_neutral_pose(
     """
     candidates = _candidates(motion, angle_rad, worn_start_s, worn_stop_s, settings)
     able = [each for each in candidates if not each.why_not]
+    first = len(angle_rad)
+    if not needs_calibration:
+        # nothing need follow the pose, so it must lie before the first set
+        first = first_bout(angle_rad, walking | (motion.time_s < worn_start_s), motion.rate_hz)
+        able = [each for each in able if each.stretch.start < first]
     followed = _followed(able, angle_rad, walking, motion.rate_hz, settings)
     if not able:
         raise CannotAnswerError(
@@ -218,10 +224,8 @@ def find_neutral_pose(
                 do="record it again with the movement, or name the pose by --neutral START:STOP and declare the "
                 "mounting",
             )
-        off = np.flatnonzero(walking & (np.arange(len(walking)) > able[0].stretch.start))
-        before = [each for each in able if not len(off) or each.stretch.stop <= off[0]]
-        chosen = (before or able[:1])[-1]
-    limit = calibration.start if calibration else chosen.stretch.stop
+        chosen = max(able, key=lambda each: each.stretch.stop - each.stretch.start)
+    limit = calibration.start if calibration else first
     return _judged(motion, walking, candidates, chosen, calibration, limit, settings)
 
 
@@ -265,11 +269,13 @@ def _judged(
         off_deg = abs(np.degrees(each.level_rad - chosen.level_rad))
         if each is not chosen and not why_not:
             if each.stretch.start >= limit:
-                why_not = "after the calibration movement" if calibration else "after walking off"
+                why_not = "after the calibration movement" if calibration else "after the first repetitions"
             elif off_deg > settings.largest_difference_deg:
                 if each.stretch.stop - each.stretch.start < settings.rival_share * length:
                     why_not = "a stop on the way"
-                elif _other_posture(motion, walking, each, chosen, off_deg > settings.other_posture_deg):
+                elif calibration is not None and _other_posture(
+                    motion, walking, each, chosen, off_deg > settings.other_posture_deg
+                ):
                     why_not = "another posture than standing for the pose"
                 else:
                     rivals.append(each)
