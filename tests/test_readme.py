@@ -3,6 +3,7 @@
 ``python tests/test_readme.py`` writes what the commands print now into the README.
 """
 
+import difflib
 import os
 import re
 import subprocess
@@ -97,8 +98,9 @@ def readme() -> str:
 def test_what_the_readme_shows_is_what_is_printed_now():
     text = readme()
     assert len(CONSOLE.findall(text)) >= 4
-    again = filled(text)
-    assert again.splitlines() == text.splitlines(), "run python tests/test_readme.py"
+    old, new = text.splitlines(), filled(text).splitlines()
+    changed = list(difflib.unified_diff(old, new, "README.md", "printed now", n=0, lineterm=""))
+    assert not changed, "run python tests/test_readme.py, and read what changed:\n" + "\n".join(changed[:20])
 
 
 def test_two_commands_stand_on_the_first_page_and_ci_runs_the_second():
