@@ -249,7 +249,7 @@ def _other_posture(
     """Whether two of three speak for another posture, such as sitting: far off, quieter, and the person moved on."""
     quieter = _sway_rad_s(motion, each.stretch) < QUIETER * _sway_rad_s(motion, chosen.stretch)
     moved_on = _moved_on(motion, walking, each.stretch.stop, chosen.stretch)
-    return far + quieter + moved_on >= 2
+    return int(far) + int(quieter) + int(moved_on) >= 2
 
 
 def _judged(
