@@ -338,6 +338,12 @@ def test_a_session_without_its_calibration(refused_whole, moving, lost):
     assert "no calibration movement" in refused_whole(moving)
 
 
+def test_a_first_set_of_five_is_no_calibration_movement(refused_whole, spoiled):
+    calibration = spoiled.truth["calibration"]
+    spoiled.keep((0, calibration["start_s"] - 0.3), (calibration["stop_s"] + 1, 10_000))
+    assert "no calibration movement" in refused_whole(spoiled)
+
+
 @pytest.mark.parametrize("over", ["the pose", "the calibration", "part of the calibration"])
 def test_a_gap_over_pose_or_calibration(refused_whole, moving, over):
     pose, calibration = moving.truth["pose"], moving.truth["calibration"]
