@@ -25,7 +25,7 @@ README = ROOT / "README.md"
 RESULTS = ROOT / "tests" / "benchmarks" / "results"
 CONSOLE = re.compile(r"^```console\n(.*?)^```\n", re.MULTILINE | re.DOTALL)
 PLAN = re.compile(r"^```toml\n(.*?)^```\n", re.MULTILINE | re.DOTALL)
-MARKED = re.compile(r"^<!-- (accuracy|settings) -->\n(.*?)^<!-- end -->\n", re.MULTILINE | re.DOTALL)
+MARKED = re.compile(r"^<!-- (accuracy|speed|settings) -->\n(.*?)^<!-- end -->\n", re.MULTILINE | re.DOTALL)
 COMMAND_LINES = re.compile(r"^```sh\n(.*?)\n```\n", re.MULTILINE | re.DOTALL)
 
 
@@ -70,6 +70,20 @@ def accuracy() -> str:
     )
 
 
+def speed() -> str:
+    """The ratios of the speed table."""
+    path = RESULTS / "speed.md"
+    run = "`python tests/benchmarks/speed.py --write` times an hour of two sensors at 100 Hz"
+    if not path.exists():
+        return f"{run}.\n"
+    lines = path.read_text("utf-8").splitlines()
+    first = lines.index("| figure | measured | to reach | reached |")
+    made = next(line for line in lines if line.startswith("Commit "))
+    rows = [line for line in lines[first:] if line.startswith("|")]
+    link = "[tests/benchmarks/results/speed.md](tests/benchmarks/results/speed.md)"
+    return f"{run} against what reading and filtering alone cost\n({link}). {made}\n\n" + "\n".join(rows) + "\n"
+
+
 def settings() -> str:
     lines = ["| setting | default | range | what it decides | source |", "|---|---|---|---|---|"]
     for group in fields(Settings()):
@@ -84,7 +98,7 @@ def settings() -> str:
 
 def filled(text: str) -> str:
     """Put what the commands print now, the plan and the tables into a README."""
-    sources = {"accuracy": accuracy, "settings": settings}
+    sources = {"accuracy": accuracy, "speed": speed, "settings": settings}
     text = MARKED.sub(lambda match: f"<!-- {match[1]} -->\n{sources[match[1]]()}<!-- end -->\n", text)
     plan = (ROOT / "sample_recordings" / "plans" / "P-0001.toml").read_text("utf-8")
     text = PLAN.sub(lambda _: f"```toml\n{plan}```\n", text, count=1)
