@@ -13,8 +13,8 @@ from imu_rom.motion.alignment import HingeAxis, estimate_hinge_axis, tilt_disagr
 from imu_rom.motion.angle import axis_world, hinge_angle_rad
 from imu_rom.motion.coarse import CoarseMotion, block_mean, coarse_motion
 from imu_rom.motion.facing import facing_evidence
+from imu_rom.motion.gaps import attitude_between_gaps, bridged_rad
 from imu_rom.motion.heading import RelativeHeading, heading_difference_rad, smooth_relative_heading
-from imu_rom.motion.orientation import estimate_attitude
 from imu_rom.motion.wearing import worn_part
 from imu_rom.settings import AngleSettings
 
@@ -107,7 +107,8 @@ def track_hinge(
         Angle, axis, worn part.
     """
     attitudes = [
-        estimate_attitude(force, rate, rate_hz, settings.attitude_filter) for force, rate in (proximal, distal)
+        attitude_between_gaps(force, rate, missing, rate_hz, settings.attitude_filter)
+        for force, rate in (proximal, distal)
     ]
     motion = coarse_motion((*proximal, attitudes[0]), (*distal, attitudes[1]), missing, rate_hz)
     axis, difference, flatness = _axis(motion, np.ones(len(motion.missing)))
@@ -135,6 +136,7 @@ def track_hinge(
         axis.distal,
         np.interp(sample_s, motion.time_s, heading.angle_rad),
     )
+    angle = bridged_rad(angle, missing)
     return HingeTrack(
         angle_rad=angle,
         axis=axis,

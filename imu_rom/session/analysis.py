@@ -235,7 +235,7 @@ def analyse(
             do="check that this is the recording of that exercise and that both sensors were worn",
         )
     sets = apply_marks(found, marks, settings.repetitions.complete_share)
-    check_clipping(recording, exercise, sets, settings.repetitions.longest_clipping_s)
+    check_clipping(recording, exercise, sets, track, settings.repetitions.longest_clipping_s)
     excursion = max(abs(each.end_range_deg) for one in sets for each in one.repetitions) if sets else 0.0
     budget = angle_budget(settings.uncertainty, axis_deg=track.axis.standard_uncertainty_deg, excursion_deg=excursion)
     points = (exercise.proximal, exercise.distal)

@@ -7,6 +7,7 @@ import numpy as np
 from imu_rom.dose.plan import Exercise
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
+from imu_rom.motion.movement import locomotion
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.repetitions import RepetitionSet
 from imu_rom.motion.tracking import HingeTrack
@@ -20,7 +21,13 @@ LARGEST_UNSEEN_SHARE = 0.2
 MANY_DEG = 10.0
 
 
-def check_clipping(recording: Recording, exercise: Exercise, sets: Sequence[RepetitionSet], longest_s: float) -> None:
+def check_clipping(
+    recording: Recording,
+    exercise: Exercise,
+    sets: Sequence[RepetitionSet],
+    track: HingeTrack,
+    longest_s: float,
+) -> None:
     """Refuse a recording whose sensor stuck at its full scale within a set.
 
     Parameters
@@ -31,6 +38,8 @@ def check_clipping(recording: Recording, exercise: Exercise, sets: Sequence[Repe
         For the two sensors concerned.
     sets : sequence of RepetitionSet
         As found.
+    track : HingeTrack
+        For where walking begins: clipping may have broken a set off, so all until then counts as part of it.
     longest_s : float
         Longest time that is let pass, summed over a set.
 
@@ -39,22 +48,29 @@ def check_clipping(recording: Recording, exercise: Exercise, sets: Sequence[Repe
     CannotAnswerError
         A set holds more.
     """
+    clipping = [
+        each
+        for each in recording.findings
+        if each.code == "clipping" and each.start_s is not None and each.stop_s is not None
+    ]
+    if not clipping:
+        return
+    walking_s = track.motion.time_s[locomotion(track.motion, track.axis.proximal, track.axis.distal)]
     for number, one in enumerate(sets, start=1):
+        later = walking_s[walking_s > one.stop_s]
+        until_s = float(later[0]) if len(later) else track.worn_stop_s
         for point in (exercise.proximal, exercise.distal):
             clipped = [
-                (max(each.start_s, one.start_s), min(each.stop_s, one.stop_s))
-                for each in recording.findings
-                if each.code == "clipping"
-                and each.sensor == point
-                and each.start_s is not None
-                and each.stop_s is not None
+                (max(each.start_s or 0.0, one.start_s), min(each.stop_s or 0.0, until_s))
+                for each in clipping
+                if each.sensor == point
             ]
-            total_s = sum(stop - start for start, stop in clipped if stop > start)
+            clipped = [(start_s, stop_s) for start_s, stop_s in clipped if stop_s > start_s]
+            total_s = sum(stop_s - start_s for start_s, stop_s in clipped)
             if total_s > longest_s:
-                first = min(start for start, stop in clipped if stop > start)
                 raise CannotAnswerError(
                     f"the sensor on {point!r} stuck at its full scale for {total_s:.2f} s of set {number}, from "
-                    f"{first:.1f} s on",
+                    f"{clipped[0][0]:.1f} s on",
                     where=recording.label,
                     do="set the sensor to a larger range and record again",
                 )

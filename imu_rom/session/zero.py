@@ -33,6 +33,7 @@ __all__ = [
 Floats = NDArray[np.float64]
 
 SLOW_S = 0.2
+BESIDE_S = 1.0
 # The joint's axis must lie this near to left-right in a declared mounting to tell a sign.
 LARGEST_OBLIQUITY_COSINE = 0.5
 
@@ -149,12 +150,14 @@ def check_pose_is_measured(pose: NeutralPose, track: HingeTrack, gaps: tuple[Gap
         A gap lies over either.
     """
     time_s = track.motion.time_s
-    stretches = [("neutral pose", pose.start, pose.stop)]
+    stop_s = float(time_s[pose.stop - 1])
+    # a gap ends a still stretch, so one beside the pose lies in it
+    stretches = [("neutral pose", float(time_s[pose.start]) - BESIDE_S, stop_s + BESIDE_S)]
     if pose.calibration is not None:
-        stretches.append(("calibration movement", pose.calibration.start, pose.calibration.stop))
-    for name, start, stop in stretches:
+        stretches.append(("calibration movement", stop_s, float(time_s[pose.calibration.stop]) + BESIDE_S))
+    for name, start_s, stop_s in stretches:
         for gap in gaps:
-            if gap.start_s < time_s[stop - 1] and gap.stop_s > time_s[start]:
+            if gap.start_s < stop_s and gap.stop_s > start_s:
                 raise CannotAnswerError(
                     f"the sensor on {gap.tracked_point!r} delivered nothing from {gap.start_s:.1f} to "
                     f"{gap.stop_s:.1f} s, over the {name}",
