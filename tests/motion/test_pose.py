@@ -243,13 +243,19 @@ def test_long_holds_never_serve():
     assert within(scene.seconds(scene.found(needs_calibration=False)), scene.marks["pose"])
 
 
-def test_where_nothing_needs_the_calibration_the_last_stand_before_walking_off_serves():
-    leg = setup().move(1.2, 0, 0).walk(3).stay(8, "pose").walk(6).move(0.6, 5, 5).stay(9).drops()
-    scene = made(leg)
-    # what comes before the first walk is the person getting up
-    found = replace(scene, worn_start_s=scene.marks["pose"][0] - 1.0).found(needs_calibration=False)
+def without_calibration(wait):
+    leg = setup().move(1.2, 0, 0).walk(3).stay(10, "pose").walk(6).move(0.6, wait, wait).stay(7, "step wait")
+    return made(leg.drops().walk(4).move(0.6, wait, wait).stay(6).drops())
+
+
+def test_where_nothing_needs_the_calibration_a_stand_before_the_first_set_serves_that_no_other_contradicts():
+    """With a declared mounting nothing need follow the pose; then a wait on the step is a rival."""
+    scene = without_calibration(wait=1.5)
+    found = scene.found(needs_calibration=False)
     assert within(scene.seconds(found), scene.marks["pose"])
     assert found.calibration is None
+    with pytest.raises(CannotAnswerError, match="not clear"):
+        without_calibration(wait=5.0).found(needs_calibration=False)
     with pytest.raises(CannotAnswerError, match="no calibration movement"):
         scene.found()
 
