@@ -98,12 +98,24 @@ def _last_crossing(values: Floats, level: float) -> float:
     return last + float((level - values[last]) / (values[last + 1] - values[last]))
 
 
+def _first_crossing(values: Floats, level: float, after: float) -> float:
+    """Position at which the values first reach a level after a position, interpolated."""
+    begin = int(after)
+    above = np.flatnonzero(values[begin + 1 :] >= level)
+    if len(above) == 0:
+        return float(len(values) - 1)
+    last = begin + int(above[0])
+    step = float(values[last + 1] - values[last])
+    return max(after, last + float(np.clip((level - values[last]) / step, 0.0, 1.0)) if step > 0 else float(last))
+
+
 def _ramp(values: Floats, bottom: float, top: float) -> tuple[float, float, float, float]:
-    """Last crossings of 10, 25, 75 and 90 % on the way from a low up to a high."""
-    ten, quarter, three, ninety = (
-        _last_crossing(values, bottom + share * (top - bottom)) for share in (0.1, 0.25, 0.75, 0.9)
-    )
-    return ten, quarter, three, ninety
+    """Last crossings of 10, 25 and 75 % on the way from a low up to a high, and the first one of 90 % after them.
+
+    Sway on a long hold crosses 90 % over and over; it stays above 75 %.
+    """
+    ten, quarter, three = (_last_crossing(values, bottom + share * (top - bottom)) for share in (0.1, 0.25, 0.75))
+    return ten, quarter, three, _first_crossing(values, bottom + 0.9 * (top - bottom), three)
 
 
 def _candidates(
@@ -160,7 +172,8 @@ def _on_the_spot(candidate: Excursion, eligible: NDArray[np.bool_], rate_hz: flo
 def _alike(candidates: list[Excursion], smooth: Floats, typical: float, rate_hz: float) -> list[Excursion]:
     """Leave out rests on the way and movements from and to elsewhere."""
     level, start, dwell = _medians(candidates)
-    rising = float(np.median([each.up[3] - each.up[0] for each in candidates])) / rate_hz
+    # from 25 %: the low before a set's first repetition lies in walking, and standing after it would read as a ramp
+    rising = float(np.median([each.up[3] - each.up[1] for each in candidates])) / rate_hz
     shallow_by = max(5.0, 0.15 * typical)
     kept = []
     for each in candidates:
@@ -168,8 +181,9 @@ def _alike(candidates: list[Excursion], smooth: Floats, typical: float, rate_hz:
         rests = each.dwell_s > max(8.0, 2.5 * dwell + 3.0)
         rests |= shallow and each.dwell_s > 2.5 * dwell + 1.5
         rests |= shallow and abs(each.level) < STANDING_DEG and each.dwell_s > 1.4 * dwell + 1.0
+        rests |= abs(each.level) < STANDING_DEG and each.dwell_s > 1.8 * dwell + 1.5
         # standing on the way: far longer than the others take, or near the neutral pose's angle for seconds
-        rests |= (each.up[3] - each.up[0]) / rate_hz > 2.5 * rising + 1.0
+        rests |= (each.up[3] - each.up[1]) / rate_hz > 2.5 * rising + 1.0
         rests |= _standing_s(each, smooth, level - shallow_by, rate_hz) > LONGEST_STANDING_S
         # the smaller the movement, the closer it must start to where the others do
         room = 0.5 * typical if each.size > SMALLEST_SHARE * typical else 0.25 * typical
@@ -190,15 +204,15 @@ def _done_like(
         abs(candidate.start_level - start) < 0.25 * typical
         and abs(back - start) < 0.25 * typical
         and 0.5 * dwell - 0.5 < candidate.dwell_s < 1.4 * dwell + 0.5
-        and (candidate.up[3] - candidate.up[0]) / rate_hz < 1.6 * rising + 0.3
+        and (candidate.up[3] - candidate.up[1]) / rate_hz < 1.6 * rising + 0.3
     )
 
 
 def _standing_s(candidate: Excursion, smooth: Floats, below: float, rate_hz: float) -> float:
     """Time near the neutral pose's angle on the way up and down, where that is no end range."""
     ways = (
-        smooth[int(candidate.up[0]) : int(candidate.up[3]) + 1],
-        smooth[int(candidate.down[3]) : int(candidate.down[0]) + 1],
+        smooth[int(candidate.up[1]) : int(candidate.up[3]) + 1],
+        smooth[int(candidate.down[3]) : int(candidate.down[1]) + 1],
     )
     return float(sum(np.sum((np.abs(way) < STANDING_DEG) & (way < below)) for way in ways)) / rate_hz
 

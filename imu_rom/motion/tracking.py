@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from imu_rom.motion.alignment import HingeAxis, estimate_hinge_axis, tilt_disagreement_rad
 from imu_rom.motion.angle import axis_world, hinge_angle_rad
-from imu_rom.motion.coarse import CoarseMotion, block_mean, coarse_motion
+from imu_rom.motion.coarse import CoarseMotion, block_mean, coarse_motion, moving_mean
 from imu_rom.motion.facing import facing_evidence
 from imu_rom.motion.gaps import attitude_between_gaps, bridged_rad
 from imu_rom.motion.heading import RelativeHeading, heading_difference_rad, smooth_relative_heading
@@ -24,6 +24,7 @@ Floats = NDArray[np.float64]
 
 SMALLEST_MOVEMENT_RAD = np.radians(3.0)
 STILL_SHARE = 0.03
+AXIS_SMOOTH_S = 0.3
 HEADING_SPREAD_RAD = np.radians(3.0)
 
 
@@ -168,11 +169,13 @@ def _heading(
 def _axis(
     motion: CoarseMotion, weight: Floats, start: tuple[Floats, Floats] | None = None
 ) -> tuple[HingeAxis, Floats, Floats]:
+    # wobble of the flesh would make standing look like movement
+    window = max(1, round(AXIS_SMOOTH_S * motion.rate_hz))
     axis = estimate_hinge_axis(
-        motion.proximal_rate,
-        motion.distal_rate,
-        motion.proximal_up,
-        motion.distal_up,
+        moving_mean(motion.proximal_rate, window),
+        moving_mean(motion.distal_rate, window),
+        moving_mean(motion.proximal_up, window),
+        moving_mean(motion.distal_up, window),
         weight * ~motion.missing,
         start=start,
     )
