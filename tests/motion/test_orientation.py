@@ -37,7 +37,8 @@ def slow_rotation(seed, seconds=40.0):
             rate[:, axis] += 0.25 * rng.normal() * np.sin(2 * np.pi * frequency_hz * time_s + rng.uniform(0, 6))
     rate[time_s < 5.0] = 0.0
     attitude = [Rotation.random(rng=rng)]
-    for step in rate[1:]:
+    # the sensor gives its rate at the sample; the step to it turns by the mean of both ends
+    for step in (rate[1:] + rate[:-1]) / 2:
         attitude.append(attitude[-1] * Rotation.from_rotvec(step / RATE_HZ))
     truth = Rotation.concatenate(attitude)
     accelerometer = truth.inv().apply([0.0, 0.0, GRAVITY_M_S2]) + rng.normal(scale=0.05, size=(n, 3))
