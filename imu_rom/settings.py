@@ -105,7 +105,7 @@ class PoseSettings:
         3.0, "deg", 0.5, 30, "still stretches that differ by more leave the zero to the person who asks", PRACTICE
     )
     rival_share: float = tunable(
-        0.5, "", 0, 1, "a still stretch shorter than this share of the chosen one is a stop on the way", PRACTICE
+        0.35, "", 0, 1, "a still stretch shorter than this share of the chosen one is a stop on the way", PRACTICE
     )
     other_posture_deg: float = tunable(
         10.0, "deg", 3, 90, "a quieter still stretch that differs by more is another posture, such as sitting", PRACTICE

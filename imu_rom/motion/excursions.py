@@ -4,7 +4,7 @@ What is done while walking is none, nor is a rest on the way (a plateau that las
 standing at the neutral pose's angle), nor a step on or off at a set's ends.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -194,6 +194,21 @@ def _alike(candidates: list[Excursion], smooth: Floats, typical: float, rate_hz:
     return kept
 
 
+def _without_rest_on_the_way_back(candidates: list[Excursion], rate_hz: float) -> list[Excursion]:
+    """End an excursion after the usual way back where the person comes to rest before the start position is reached."""
+    falling = float(np.median([each.down[0] - each.down[3] for each in candidates]))
+    longest = 2.5 * falling + rate_hz
+    usual = tuple(falling * share for share in (1.0, 0.8, 0.2, 0.0))
+    ended = []
+    for each in candidates:
+        if each.down[0] - each.down[3] <= longest:
+            ended.append(each)
+            continue
+        one, quarter, three, ninety = (each.down[3] + after for after in usual)
+        ended.append(replace(each, down=(one, quarter, three, ninety), next_low=min(each.next_low, round(one) + 1)))
+    return ended
+
+
 def _done_like(
     candidate: Excursion, smooth: Floats, usual: tuple[float, float, float], typical: float, rate_hz: float
 ) -> bool:
@@ -369,5 +384,6 @@ def find_excursion_groups(
     found = _alike(on_the_spot, smooth_deg, typical, rate_hz) if on_the_spot else []
     if not found:
         return []
+    found = _without_rest_on_the_way_back(found, rate_hz)
     groups = _settled(_grouped(found, eligible, rate_hz, settings.rest_s), eligible, typical, rate_hz)
     return _with_last_lowering(groups, smooth_deg, rate_hz, settings.rest_s)

@@ -27,7 +27,7 @@ WORN_MARGIN_S = 2.0
 # A person who sits sways less than one who stands.
 QUIETER = 0.65
 NO_SWAY = "nothing sways, as on a table"
-SWAY_S = 1.2
+SWAY_S = 1.6
 MOST_LISTED = 6
 # Between a pose and the movement that belongs to it nobody walks off or leans a limb this far.
 SHORTEST_WALK_S = 0.5
