@@ -201,7 +201,6 @@ def main() -> int:
     parser.add_argument("--write", action="store_true", help=f"write the table to {RESULTS.name}")
     options = parser.parse_args()
     names = [each.strip() for each in options.rows.split(",")]
-    names = [each.strip() for each in options.rows.split(",")]
     if unknown := [each for each in names if each not in ROWS]:
         parser.error(f"--rows must name some of {', '.join(ROWS)}, got {', '.join(unknown)}")
     made_on = commit()

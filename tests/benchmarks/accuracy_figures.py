@@ -81,7 +81,7 @@ class Row:
     meaning: str
     routine: dict[str, object] = field(default_factory=dict)
     rate_hz: float = 50.0
-    share: float = 1.0
+    share: float = 0.3
     written: bool = False
 
 
@@ -94,7 +94,7 @@ SQUAT: dict[str, object] = {
 MOUNTED: dict[str, object] = {"proximal_mounting": "z outward, x up", "distal_mounting": "z up, x forward"}
 
 ROWS = {
-    "usual": Row("usual", "3 x 15 heel drops as prescribed"),
+    "usual": Row("usual", "3 x 15 heel drops as prescribed", share=1.0),
     "partial": Row("partial", "one repetition in eight goes only part of the way"),
     "fast": Row("fast", "1.5 s a repetition"),
     "long hold": Row("long-hold", "3 x 5, held for 18 s"),
