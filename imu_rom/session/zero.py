@@ -34,6 +34,8 @@ Floats = NDArray[np.float64]
 
 SLOW_S = 0.2
 BESIDE_S = 1.0
+# Sway and wobble stay below this in a pose that was named; a movement goes past it.
+LARGEST_MOVEMENT_DEG = 8.0
 # The joint's axis must lie this near to left-right in a declared mounting to tell a sign.
 LARGEST_OBLIQUITY_COSINE = 0.5
 
@@ -94,7 +96,7 @@ def neutral_pose(
     Raises
     ------
     CannotAnswerError
-        There is no pose, it is not clear, or the given one lies outside the recording.
+        There is no pose, it is not clear, or the given one lies outside the worn part or is not still.
     """
     angle, walks, motion = slow_angle(track), walking(track), track.motion
     if given is None:
@@ -114,6 +116,18 @@ def neutral_pose(
             f"the neutral pose {given[0]:g}:{given[1]:g} s must lie within the recording, 0 to {time_s[-1]:.1f} s, "
             "and last at least 0.2 s",
             do="name another stretch by --neutral START:STOP",
+        )
+    if given[0] < track.worn_start_s - BESIDE_S or given[1] > track.worn_stop_s + BESIDE_S:
+        raise CannotAnswerError(
+            f"the neutral pose {given[0]:g}:{given[1]:g} s lies outside the time in which both sensors were worn, "
+            f"{track.worn_start_s:.1f} to {track.worn_stop_s:.1f} s",
+            do="name a stretch of standing still within it",
+        )
+    moved_deg = float(np.degrees(np.ptp(angle[start:stop])))
+    if moved_deg > LARGEST_MOVEMENT_DEG:
+        raise CannotAnswerError(
+            f"the joint moves by {moved_deg:.0f} deg within the neutral pose {given[0]:g}:{given[1]:g} s",
+            do="name a stretch of standing still",
         )
     level = float(np.median(angle[start:stop]))
     # the movement straight after the given pose, else the first one after any still stretch at the same angle
