@@ -93,7 +93,8 @@ def parse_result(text: bytes, where: str) -> ResultDocument:
     """
     again = "analyse the recording again"
     try:
-        layout = json.loads(text, parse_constant=_refuse_constant)
+        # json would take a byte order mark for UTF-16, which the file never is
+        layout = json.loads(text.decode("utf-8"), parse_constant=_refuse_constant)
     except json.JSONDecodeError as error:
         raise ResultError(
             f"is damaged or cut off ({error.msg.lower()})", where=f"{where}:{error.lineno}:{error.colno}", do=again
