@@ -327,7 +327,8 @@ def measure_angle(
         zero = zero_pose(track, pose, 1, given=given is not None)
     worn = (track.motion.time_s >= track.worn_start_s) & (track.motion.time_s <= track.worn_stop_s)
     level = pose.level_rad if pose else float(np.median(track.coarse_angle_rad[worn]))
-    angle_deg = np.degrees(track.angle_rad - level)
+    # without a pose nothing says where a turn begins: the angle stays unwound
+    angle_deg = _within_a_turn_deg(track.angle_rad, level) if pose else np.degrees(track.angle_rad - level)
     budget = angle_budget(
         settings.uncertainty,
         axis_deg=track.axis.standard_uncertainty_deg,
