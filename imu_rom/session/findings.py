@@ -150,6 +150,18 @@ def analysis_findings(track: HingeTrack, pose: NeutralPose, result: ExerciseResu
         )
         for each in pose.other_postures
     ]
+    if pose.calibration is None and result.zero.source == "auto":
+        found.append(
+            Finding(
+                "pose-unconfirmed",
+                "caution",
+                f"No calibration movement follows the neutral pose from {time_s[pose.start]:.1f} to "
+                f"{time_s[pose.stop - 1]:.1f} s, so nothing but keeping still marks it: check that the person stood in "
+                "the pose then.",
+                float(time_s[pose.start]),
+                float(time_s[pose.stop - 1]),
+            )
+        )
     for one in result.comparison.sets:
         found += [
             Finding(
