@@ -1,0 +1,57 @@
+"""Both axes face the same way also where nothing but walking or a push shows it: movement in one plane, a level axis."""
+
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from imu_rom.motion.tracking import track_hinge
+from imu_rom.settings import AngleSettings
+
+RATE_HZ = 50.0
+AXIS = np.array([1.0, 0.0, 0.0])
+
+
+def planar(seed, *, walks, pushed):
+    """Two segments that only pitch about one level axis: what both sensors measure, and the joint angle in rad."""
+    rng = np.random.default_rng(seed)
+    time_s = np.arange(0, 120, 1 / RATE_HZ)
+    heel = np.radians(-10 - 15 * np.cos(2 * np.pi * time_s / 5.0))
+    lean = np.radians(6 * np.cos(2 * np.pi * time_s / 5.0 + 0.4))
+    stride = 2 * np.pi * time_s / 1.1
+    walking = (time_s < 40.0) & walks
+    shank = np.where(walking, np.radians(28 * np.sin(stride)), lean)
+    joint = np.where(walking, np.radians(12 * np.sin(stride + 1.5)), heel)
+    # no jump where walking ends
+    window = np.hanning(26) / np.hanning(26).sum()
+    shank, joint = (np.convolve(np.pad(each, 13, mode="edge"), window, mode="same")[13:-13] for each in (shank, joint))
+    push = rng.normal(size=(len(time_s), 3)) * (1.0 if pushed else 0.0)
+    push = np.stack([np.convolve(each, window, mode="same") for each in push.T], axis=1) * [0, 8, 0]
+    sensors = []
+    for pitch in (shank, shank + joint):
+        mounting = Rotation.random(rng=rng)
+        attitude = Rotation.from_rotvec(pitch[:, None] * AXIS)
+        rate = np.gradient(pitch, time_s)[:, None] * AXIS
+        force = attitude.inv().apply(np.array([0.0, 0.0, 9.81]) + push)
+        noise = [rng.normal(scale=scale, size=rate.shape) for scale in (0.02, 0.002)]
+        sensors.append((mounting.inv().apply(force) + noise[0], mounting.inv().apply(rate) + noise[1]))
+    return sensors, joint
+
+
+def slope(track, joint):
+    return abs(np.polyfit(joint[500:-500], track.angle_rad[500:-500], 1)[0])
+
+
+@pytest.mark.parametrize(("walks", "pushed"), [(True, False), (False, True), (True, True)])
+@pytest.mark.parametrize("seed", range(6))
+def test_the_angle_is_the_difference_of_both_pitches_and_not_their_sum(seed, walks, pushed):
+    sensors, joint = planar(seed, walks=walks, pushed=pushed)
+    track = track_hinge(*sensors, np.zeros(len(joint), dtype=bool), RATE_HZ, AngleSettings())
+    assert track.facing_is_clear
+    assert slope(track, joint) == pytest.approx(1.0, abs=0.03)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_where_nothing_shows_it_that_is_said(seed):
+    sensors, joint = planar(seed, walks=False, pushed=False)
+    track = track_hinge(*sensors, np.zeros(len(joint), dtype=bool), RATE_HZ, AngleSettings())
+    assert not track.facing_is_clear
