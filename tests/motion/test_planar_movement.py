@@ -1,4 +1,4 @@
-"""Both axes face the same way also where nothing but walking or a push shows it: movement in one plane, a level axis."""
+"""Both axes face the same way also where only walking or a push shows it: movement in one plane, a level axis."""
 
 import numpy as np
 import pytest

@@ -260,6 +260,23 @@ def test_where_nothing_needs_the_calibration_a_stand_before_the_first_set_serves
         scene.found()
 
 
+@pytest.mark.parametrize("fidgets", [0, 3, 6])
+def test_where_a_calibration_movement_follows_it_that_pose_serves_needed_or_not(fidgets):
+    """Fidgeting on the seat and the calibration movement together are no set."""
+    leg = setup(seated=5.0).stay(6, "seat", sway=0.3)
+    for _ in range(fidgets):
+        leg.move(0.9, 15, 8).move(0.9, 3, 12).stay(1.2, sway=0.3)
+    leg.move(1.2, 0, 0).stay(8, "pose").calibrate().walk(5).move(0.6, 4, 4).stay(6).drops()
+    scene = made(leg)
+    for needs_calibration in (True, False):
+        try:
+            found = scene.found(needs_calibration=needs_calibration)
+        except CannotAnswerError as refusal:
+            assert "not clear" in refusal.what  # noqa: PT017 - a question is right, a wrong zero is not
+        else:
+            assert within(scene.seconds(found), scene.marks["pose"])
+
+
 @pytest.mark.parametrize("lean", [-9.0, -5.0, 4.5, 8.0, 14.0])
 def test_two_stands_that_differ_by_more_than_3_degrees_are_left_to_the_person_who_asks(lean):
     """The shank leans forward for a while, then comes upright: nobody walks or sits in between."""
