@@ -198,11 +198,11 @@ def find_neutral_pose(
     candidates = _candidates(motion, angle_rad, worn_start_s, worn_stop_s, settings)
     able = [each for each in candidates if not each.why_not]
     first = len(angle_rad)
-    if not needs_calibration:
-        # nothing need follow the pose, so it must lie before the first set
+    followed = _followed(able, angle_rad, walking, motion.rate_hz, settings)
+    if not needs_calibration and not followed:
+        # nothing follows the pose, so it must lie before the first set
         first = first_bout(angle_rad, walking | (motion.time_s < worn_start_s), motion.rate_hz)
         able = [each for each in able if each.stretch.start < first]
-    followed = _followed(able, angle_rad, walking, motion.rate_hz, settings)
     if not able:
         raise CannotAnswerError(
             "no neutral pose: no still stretch of a person wearing both sensors was found; still stretches: "

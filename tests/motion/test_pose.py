@@ -260,7 +260,6 @@ def test_where_nothing_needs_the_calibration_a_stand_before_the_first_set_serves
         scene.found()
 
 
-@pytest.mark.xfail(strict=False, reason="with a declared mounting fidgets and the calibration movement count as a set")
 @pytest.mark.parametrize("fidgets", [0, 3, 6])
 def test_where_a_calibration_movement_follows_it_that_pose_serves_needed_or_not(fidgets):
     """Fidgeting on the seat and the calibration movement together are no set."""
