@@ -78,14 +78,14 @@ def up_in_sensor(attitude: Floats) -> Floats:
 
 
 def axis_world(attitude: Floats, axis: Floats) -> Floats:
-    """Direction of a sensor-fixed axis in that sensor's world.
+    """Turn a vector from a sensor's axes into that sensor's world.
 
     Parameters
     ----------
     attitude : ndarray of shape (n, 4)
         Scalar-first quaternions, sensor -> world.
-    axis : ndarray of shape (3,)
-        Unit vector in sensor axes.
+    axis : ndarray of shape (3,) or (n, 3)
+        Vector in sensor axes, one for all samples or one for each.
 
     Returns
     -------

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imu_rom.motion.alignment import HingeAxis
+from imu_rom.motion.angle import axis_world
 from imu_rom.motion.coarse import CoarseMotion, moving_mean
 
 __all__ = ["facing_evidence"]
@@ -26,17 +27,11 @@ SWING_LOOK_S = 2.0
 FEWEST_SWING_S = 5.0
 
 
-def _horizontal_push(force: Floats, quaternion: Floats) -> Floats:
-    """Horizontal part of the specific force in the sensor's world: gravity has none."""
-    w, vector = quaternion[:, :1], quaternion[:, 1:]
-    turned = 2.0 * np.cross(vector, force)
-    return np.asarray((force + w * turned + np.cross(vector, turned))[:, :2])
-
-
 def _pushed_alike(motion: CoarseMotion, relative_heading_rad: Floats, worn: NDArray[np.bool_]) -> float:
     """Correlation of both sensors' horizontal push, with headings brought together; -1 to 1."""
-    proximal = _horizontal_push(motion.proximal_force_m_s2, motion.proximal_quaternion)[worn]
-    distal = _horizontal_push(motion.distal_force_m_s2, motion.distal_quaternion)[worn]
+    # the horizontal part of the specific force in each sensor's world: gravity has none
+    proximal = axis_world(motion.proximal_quaternion, motion.proximal_force_m_s2)[worn, :2]
+    distal = axis_world(motion.distal_quaternion, motion.distal_force_m_s2)[worn, :2]
     cosine, sine = np.cos(relative_heading_rad[worn]), np.sin(relative_heading_rad[worn])
     together = proximal[:, 0] * (cosine * distal[:, 0] - sine * distal[:, 1])
     together += proximal[:, 1] * (sine * distal[:, 0] + cosine * distal[:, 1])
