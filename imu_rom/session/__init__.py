@@ -1,7 +1,7 @@
 """One sitting analysed from end to end; composition only.
 
-``result`` is what comes out, ``zero`` ties the tracked angle to the plan's zero and sign, ``marks`` applies a person's
-corrections, ``analysis`` walks the corridor.
+``tracked`` gives the angle, ``zero`` ties it to the plan's zero and sign, ``sets`` finds the sets, ``marks`` applies a
+person's corrections, ``trace`` and ``result`` are what comes out, ``analysis`` walks the corridor.
 """
 
 from imu_rom.session.analysis import analyse, measure_angle, still_stretches

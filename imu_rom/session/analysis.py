@@ -7,28 +7,25 @@ from numpy.typing import NDArray
 
 from imu_rom.dose.assignment import exercise_shown
 from imu_rom.dose.comparison import compare_session
-from imu_rom.dose.plan import Exercise, Plan
+from imu_rom.dose.plan import Plan
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
-from imu_rom.motion.movement import locomotion
-from imu_rom.motion.pose import NeutralPose
-from imu_rom.motion.repetitions import RepetitionSet, find_sets, join_interrupted, without_surplus
 from imu_rom.motion.stillness import find_still_stretches
-from imu_rom.motion.tracking import HingeTrack, track_hinge
-from imu_rom.motion.uncertainty import Budget, angle_budget, sample_standard_uncertainty_deg
+from imu_rom.motion.uncertainty import angle_budget
 from imu_rom.recording.model import InputFile, Recording
 from imu_rom.session.findings import analysis_findings, check_clipping, track_findings
 from imu_rom.session.marks import apply_marks
 from imu_rom.session.result import (
-    Alignment,
     AngleMeasurement,
-    AngleTrace,
     ExerciseResult,
     Mark,
     SessionResult,
     StillStretch,
     ZeroPose,
 )
+from imu_rom.session.sets import exercise_sets
+from imu_rom.session.trace import angle_trace
+from imu_rom.session.tracked import alignment_found, hinge_track, tracked_joint, within_a_turn_deg
 from imu_rom.session.zero import (
     check_pose_is_measured,
     check_sign_can_be_settled,
@@ -43,122 +40,6 @@ from imu_rom.settings import Settings
 __all__ = ["analyse", "measure_angle", "still_stretches"]
 
 Floats = NDArray[np.float64]
-METHOD = "hinge axis from the movement, relative heading from the shared axis"
-METHOD_WITH_POSE = f"{METHOD}, zero from the neutral pose"
-# The last seconds before the sensors come off belong to the hand that takes them.
-HANDLING_S = 2.0
-# So many repetitions before the neutral pose are a set, not fidgeting.
-FEWEST_BEFORE_POSE = 3
-SETUP, NEUTRAL, CALIBRATION, BETWEEN = range(4)
-
-
-def _tracked(recording: Recording, proximal: str, distal: str, settings: Settings) -> HingeTrack:
-    sensors = [recording.sensor(point) for point in (proximal, distal)]
-    track = track_hinge(
-        (sensors[0].accelerometer_m_s2, sensors[0].gyroscope_rad_s),
-        (sensors[1].accelerometer_m_s2, sensors[1].gyroscope_rad_s),
-        sensors[0].missing | sensors[1].missing,
-        recording.rate_hz,
-        settings.angle,
-    )
-    if not track.moves:
-        raise CannotAnswerError(
-            f"the joint does not move: {proximal!r} and {distal!r} never turn against each other",
-            where=recording.label,
-            do="check that both sensors were worn and that these are the right tracked points",
-        )
-    return track
-
-
-def _within_a_turn_deg(angle_rad: Floats, level_rad: float) -> Floats:
-    """Angle about the pose within half a turn: handling the sensors or a gap must not wind a joint up."""
-    off = angle_rad - level_rad
-    return np.asarray(np.degrees(off - 2 * np.pi * np.round(off / (2 * np.pi))))
-
-
-def _trace(
-    recording: Recording,
-    track: HingeTrack,
-    angle_deg: Floats,
-    budget: Budget,
-    pose: NeutralPose | None,
-    sets: Sequence[RepetitionSet],
-) -> AngleTrace:
-    """Angle, its uncertainty and the phase of every sample."""
-    motion = track.motion
-    sample_s = np.asarray(recording.time_s)
-    worn = (motion.time_s >= track.worn_start_s) & (motion.time_s <= track.worn_stop_s)
-    coarse_u = sample_standard_uncertainty_deg(
-        budget, track.heading.standard_uncertainty_rad, track.flatness, motion.missing, worn, motion.rate_hz
-    )
-    phase = np.full(len(sample_s), BETWEEN, dtype=np.int16)
-    begin_s = track.worn_start_s
-    spans: list[tuple[int, float, float]] = []
-    if pose is not None:
-        begin_s = float(motion.time_s[pose.start])
-        spans.append((NEUTRAL, begin_s, float(motion.time_s[pose.stop - 1])))
-        if pose.calibration is not None:
-            calibration = pose.calibration
-            first_s, last_s = (float(motion.time_s[each]) for each in (calibration.start, calibration.stop))
-            spans.append((CALIBRATION, first_s, last_s))
-            begin_s = min(begin_s, first_s)
-    phase[(sample_s < begin_s) | (sample_s > track.worn_stop_s)] = SETUP
-    spans += [(BETWEEN + number, each.start_s, each.stop_s) for number, each in enumerate(sets, start=1)]
-    for index, start_s, stop_s in spans:
-        first, last = np.searchsorted(sample_s, (start_s, stop_s)).tolist()
-        phase[first : last + 1] = index
-    return AngleTrace(
-        time_s=sample_s,
-        angle_deg=angle_deg,
-        standard_uncertainty_deg=np.interp(sample_s, motion.time_s, coarse_u),
-        zero_standard_uncertainty_deg=np.full(len(sample_s), budget.u_shared_deg),
-        phase=phase,
-        phase_names=("setup", "neutral", "calibration", "between", *(f"set {n + 1}" for n in range(len(sets)))),
-    )
-
-
-def _alignment(track: HingeTrack, factor: int, sign_source: str, pose: NeutralPose | None) -> Alignment:
-    calibration = None if pose is None else pose.calibration
-    ends = (None, None) if calibration is None else (calibration.start, calibration.stop)
-    times = [None if at is None else float(track.motion.time_s[at]) for at in ends]
-    axes = [tuple(float(part) for part in factor * axis) for axis in (track.axis.proximal, track.axis.distal)]
-    return Alignment(
-        method=METHOD if pose is None else METHOD_WITH_POSE,
-        proximal_axis=(axes[0][0], axes[0][1], axes[0][2]),
-        distal_axis=(axes[1][0], axes[1][1], axes[1][2]),
-        axis_residual_deg=track.axis.residual_deg,
-        axis_standard_uncertainty_deg=track.axis.standard_uncertainty_deg,
-        quality=track.axis.quality,
-        sign_source=sign_source,
-        calibration_start_s=times[0],
-        calibration_stop_s=times[1],
-    )
-
-
-def _sets(
-    track: HingeTrack, angle_deg: Floats, pose: NeutralPose, exercise: Exercise, settings: Settings, *, given: bool
-) -> list[RepetitionSet]:
-    motion = track.motion
-    after = pose.calibration.stop if pose.calibration is not None else pose.stop
-    # a gap does not end a set: the repetitions that it touches are found by what is left of them, and undecided
-    eligible = ~locomotion(motion, track.axis.proximal, track.axis.distal)
-    eligible &= motion.time_s > track.worn_start_s
-    if track.worn_stop_s < motion.time_s[-1]:
-        eligible &= motion.time_s < track.worn_stop_s - HANDLING_S
-    eligible[pose.start : after] = False
-    found = find_sets(angle_deg, eligible, motion.rate_hz, settings.repetitions, float(motion.time_s[0]))
-    pose_s = float(motion.time_s[pose.start])
-    before = [each for each in found if each.start_s < pose_s]
-    if not given:
-        if any(each.complete_count >= max(FEWEST_BEFORE_POSE, exercise.repetitions // 2) for each in before):
-            raise CannotAnswerError(
-                f"the neutral pose is not clear: repetitions were done from {before[0].start_s:.1f} s on, before the "
-                f"first still stretch with a calibration movement after it, at {pose_s:.1f} s",
-                do="name the pose by --neutral START:STOP",
-            )
-        found = [each for each in found if each.start_s >= pose_s]
-    joined = join_interrupted(found, exercise.sets, exercise.repetitions, settings.repetitions)
-    return without_surplus(joined, exercise.repetitions)
 
 
 def analyse(
@@ -209,7 +90,7 @@ def analyse(
     """
     settings = settings or Settings()
     exercise = exercise_shown(plan, subject=recording.subject, task=recording.task, name=exercise_name)
-    track = _tracked(recording, exercise.proximal, exercise.distal, settings)
+    track = tracked_joint(recording, exercise.proximal, exercise.distal, settings)
     if not track.facing_is_clear:
         raise CannotAnswerError(
             "the recording does not show which way both sensors face: nothing tilts, pushes or swings them together",
@@ -222,9 +103,9 @@ def analyse(
     check_pose_is_measured(pose, track, recording.gaps)
     sign = settle_sign(exercise, track, pose, mountings)
 
-    angle_deg = sign.factor * _within_a_turn_deg(track.angle_rad, pose.level_rad)
-    coarse_deg = sign.factor * _within_a_turn_deg(track.coarse_angle_rad, pose.level_rad)
-    found = _sets(track, coarse_deg, pose, exercise, settings, given=neutral is not None)
+    angle_deg = sign.factor * within_a_turn_deg(track.angle_rad, pose.level_rad)
+    coarse_deg = sign.factor * within_a_turn_deg(track.coarse_angle_rad, pose.level_rad)
+    found = exercise_sets(track, coarse_deg, pose, exercise, settings, given=neutral is not None)
     if span_s is not None:
         found = [each for each in found if each.start_s < span_s[1] and each.stop_s > span_s[0]]
     if not found:
@@ -258,14 +139,14 @@ def analyse(
     result = ExerciseResult(
         exercise=exercise,
         zero=zero_pose(track, pose, sign.factor, given=neutral is not None),
-        alignment=_alignment(track, sign.factor, sign.source, pose),
+        alignment=alignment_found(track, sign.factor, sign.source, pose),
         comparison=comparison,
         u_shared_deg=budget.u_shared_deg,
         u_set_deg=budget.u_set_deg,
         budget_deg=budget.parts_deg,
         worn_start_s=track.worn_start_s,
         worn_stop_s=track.worn_stop_s,
-        trace=_trace(recording, track, angle_deg, budget, pose, sets),
+        trace=angle_trace(recording, track, angle_deg, budget, pose, sets),
     )
     findings = [*recording.findings, *track_findings(track), *analysis_findings(track, pose, result)]
     return SessionResult(
@@ -317,8 +198,8 @@ def measure_angle(
         The joint does not move, or the neutral pose that was asked for can't be found.
     """
     settings = settings or Settings()
-    track = _tracked(recording, proximal, distal, settings)
-    pose: NeutralPose | None = None
+    track = tracked_joint(recording, proximal, distal, settings)
+    pose = None
     zero: ZeroPose | None = None
     if neutral is not None:
         given = None if isinstance(neutral, str) else neutral
@@ -328,7 +209,7 @@ def measure_angle(
     worn = (track.motion.time_s >= track.worn_start_s) & (track.motion.time_s <= track.worn_stop_s)
     level = pose.level_rad if pose else float(np.median(track.coarse_angle_rad[worn]))
     # without a pose nothing says where a turn begins: the angle stays unwound
-    angle_deg = _within_a_turn_deg(track.angle_rad, level) if pose else np.degrees(track.angle_rad - level)
+    angle_deg = within_a_turn_deg(track.angle_rad, level) if pose else np.degrees(track.angle_rad - level)
     budget = angle_budget(
         settings.uncertainty,
         axis_deg=track.axis.standard_uncertainty_deg,
@@ -336,9 +217,9 @@ def measure_angle(
         has_zero=pose is not None,
     )
     return AngleMeasurement(
-        trace=_trace(recording, track, angle_deg, budget, pose, ()),
+        trace=angle_trace(recording, track, angle_deg, budget, pose, ()),
         zero=zero,
-        alignment=_alignment(track, 1, "none", pose),
+        alignment=alignment_found(track, 1, "none", pose),
         sign_known=False,
         findings=tuple(sorted([*recording.findings, *track_findings(track)], key=_in_time)),
     )
@@ -364,14 +245,7 @@ def still_stretches(
         In time order; nothing is said about the joint.
     """
     settings = settings or Settings()
-    sensors = [recording.sensor(point) for point in (proximal, distal)]
-    track = track_hinge(
-        (sensors[0].accelerometer_m_s2, sensors[0].gyroscope_rad_s),
-        (sensors[1].accelerometer_m_s2, sensors[1].gyroscope_rad_s),
-        sensors[0].missing | sensors[1].missing,
-        recording.rate_hz,
-        settings.angle,
-    )
+    track = hinge_track(recording, proximal, distal, settings)
     return tuple(
         still_stretch(track, each, None, "" if each.sways else "nothing sways, as on a table", could=each.sways)
         for each in find_still_stretches(track.motion, settings.pose.shortest_pose_s)

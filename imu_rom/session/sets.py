@@ -1,0 +1,73 @@
+"""The sets of one exercise in the tracked angle: where to look, what to join."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imu_rom.dose.plan import Exercise
+from imu_rom.errors import CannotAnswerError
+from imu_rom.motion.movement import locomotion
+from imu_rom.motion.pose import NeutralPose
+from imu_rom.motion.repetitions import RepetitionSet, find_sets, join_interrupted, without_surplus
+from imu_rom.motion.tracking import HingeTrack
+from imu_rom.settings import Settings
+
+__all__ = ["exercise_sets"]
+
+Floats = NDArray[np.float64]
+# The last seconds before the sensors come off belong to the hand that takes them.
+HANDLING_S = 2.0
+# So many repetitions before the neutral pose are a set, not fidgeting.
+FEWEST_BEFORE_POSE = 3
+
+
+def exercise_sets(
+    track: HingeTrack, angle_deg: Floats, pose: NeutralPose, exercise: Exercise, settings: Settings, *, given: bool
+) -> list[RepetitionSet]:
+    """Find the sets of one exercise.
+
+    Parameters
+    ----------
+    track : HingeTrack
+        Tracked angle, for walking and the worn part.
+    angle_deg : ndarray of shape (m,)
+        Joint angle at the coarse rate, with its sign and zero.
+    pose : NeutralPose
+        Neutral pose: what comes before is no set.
+    exercise : Exercise
+        What was prescribed: decides how interrupted sets are joined, never how many repetitions are found.
+    settings : Settings
+        All tunables.
+    given : bool
+        True where a person named the pose, which may then lie anywhere.
+
+    Returns
+    -------
+    list of RepetitionSet
+        In time order.
+
+    Raises
+    ------
+    CannotAnswerError
+        A set was done before the pose.
+    """
+    motion = track.motion
+    after = pose.calibration.stop if pose.calibration is not None else pose.stop
+    # a gap does not end a set: the repetitions that it touches are found by what is left of them, and undecided
+    eligible = ~locomotion(motion, track.axis.proximal, track.axis.distal)
+    eligible &= motion.time_s > track.worn_start_s
+    if track.worn_stop_s < motion.time_s[-1]:
+        eligible &= motion.time_s < track.worn_stop_s - HANDLING_S
+    eligible[pose.start : after] = False
+    found = find_sets(angle_deg, eligible, motion.rate_hz, settings.repetitions, float(motion.time_s[0]))
+    pose_s = float(motion.time_s[pose.start])
+    before = [each for each in found if each.start_s < pose_s]
+    if not given:
+        if any(each.complete_count >= max(FEWEST_BEFORE_POSE, exercise.repetitions // 2) for each in before):
+            raise CannotAnswerError(
+                f"the neutral pose is not clear: repetitions were done from {before[0].start_s:.1f} s on, before the "
+                f"first still stretch with a calibration movement after it, at {pose_s:.1f} s",
+                do="name the pose by --neutral START:STOP",
+            )
+        found = [each for each in found if each.start_s >= pose_s]
+    joined = join_interrupted(found, exercise.sets, exercise.repetitions, settings.repetitions)
+    return without_surplus(joined, exercise.repetitions)

@@ -1,0 +1,138 @@
+"""A recording's two sensors to the tracked joint angle, and how they were aligned, in plain values."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imu_rom.errors import CannotAnswerError
+from imu_rom.motion.pose import NeutralPose
+from imu_rom.motion.tracking import HingeTrack, track_hinge
+from imu_rom.recording.model import Recording
+from imu_rom.session.result import Alignment
+from imu_rom.settings import Settings
+
+__all__ = ["alignment_found", "hinge_track", "tracked_joint", "within_a_turn_deg"]
+
+Floats = NDArray[np.float64]
+METHOD = "hinge axis from the movement, relative heading from the shared axis"
+METHOD_WITH_POSE = f"{METHOD}, zero from the neutral pose"
+
+
+def hinge_track(recording: Recording, proximal: str, distal: str, settings: Settings) -> HingeTrack:
+    """Track the hinge between two sensors, whether it moves or not.
+
+    Parameters
+    ----------
+    recording : Recording
+        What was measured.
+    proximal, distal : str
+        Tracked points of the two sensors.
+    settings : Settings
+        All tunables.
+
+    Returns
+    -------
+    HingeTrack
+        Angle of either sign and any zero.
+
+    Raises
+    ------
+    RecordingError
+        A tracked point is not in the recording.
+    """
+    sensors = [recording.sensor(point) for point in (proximal, distal)]
+    return track_hinge(
+        (sensors[0].accelerometer_m_s2, sensors[0].gyroscope_rad_s),
+        (sensors[1].accelerometer_m_s2, sensors[1].gyroscope_rad_s),
+        sensors[0].missing | sensors[1].missing,
+        recording.rate_hz,
+        settings.angle,
+    )
+
+
+def tracked_joint(recording: Recording, proximal: str, distal: str, settings: Settings) -> HingeTrack:
+    """Track the joint between two sensors of a recording, which must move.
+
+    Parameters
+    ----------
+    recording : Recording
+        What was measured.
+    proximal, distal : str
+        Tracked points of the two sensors.
+    settings : Settings
+        All tunables.
+
+    Returns
+    -------
+    HingeTrack
+        Angle of either sign and any zero.
+
+    Raises
+    ------
+    RecordingError
+        A tracked point is not in the recording.
+    CannotAnswerError
+        The joint does not move.
+    """
+    track = hinge_track(recording, proximal, distal, settings)
+    if not track.moves:
+        raise CannotAnswerError(
+            f"the joint does not move: {proximal!r} and {distal!r} never turn against each other",
+            where=recording.label,
+            do="check that both sensors were worn and that these are the right tracked points",
+        )
+    return track
+
+
+def within_a_turn_deg(angle_rad: Floats, level_rad: float) -> Floats:
+    """Angle about the pose within half a turn: handling the sensors or a gap must not wind a joint up.
+
+    Parameters
+    ----------
+    angle_rad : ndarray of shape (n,)
+        Tracked angle.
+    level_rad : float
+        Tracked angle of the pose.
+
+    Returns
+    -------
+    ndarray of shape (n,)
+        Degrees, -180 to 180.
+    """
+    off = angle_rad - level_rad
+    return np.asarray(np.degrees(off - 2 * np.pi * np.round(off / (2 * np.pi))))
+
+
+def alignment_found(track: HingeTrack, factor: int, sign_source: str, pose: NeutralPose | None) -> Alignment:
+    """Describe how sensor axes were tied to the joint.
+
+    Parameters
+    ----------
+    track : HingeTrack
+        Tracked angle with its axis.
+    factor : {1, -1}
+        Sign of the angle.
+    sign_source : str
+        What settled it.
+    pose : NeutralPose or None
+        Neutral pose, with its calibration movement where there is one.
+
+    Returns
+    -------
+    Alignment
+        In plain values.
+    """
+    calibration = None if pose is None else pose.calibration
+    ends = (None, None) if calibration is None else (calibration.start, calibration.stop)
+    times = [None if at is None else float(track.motion.time_s[at]) for at in ends]
+    axes = [tuple(float(part) for part in factor * axis) for axis in (track.axis.proximal, track.axis.distal)]
+    return Alignment(
+        method=METHOD if pose is None else METHOD_WITH_POSE,
+        proximal_axis=(axes[0][0], axes[0][1], axes[0][2]),
+        distal_axis=(axes[1][0], axes[1][1], axes[1][2]),
+        axis_residual_deg=track.axis.residual_deg,
+        axis_standard_uncertainty_deg=track.axis.standard_uncertainty_deg,
+        quality=track.axis.quality,
+        sign_source=sign_source,
+        calibration_start_s=times[0],
+        calibration_stop_s=times[1],
+    )
