@@ -183,7 +183,7 @@ def test_every_column_is_explained(file, columns):
 
 def test_every_field_of_a_plan_is_explained():
     text = readme().split("## For the clinician")[1].split("## For the person")[0]
-    for form in (plan_form._Head, plan_form._Stage, plan_form._Exercise):
+    for form in (plan_form._Head, plan_form._NamedChecks, plan_form._Stage, plan_form._Exercise):
         for name, each in form.model_fields.items():
             assert re.search(rf"\b{each.alias or name}\b", text), name
 

@@ -24,5 +24,7 @@ def check(plan_file: Path) -> None:
 
     settings = Settings()
     plan = read_plan(plan_file, largest_mb=settings.reading.largest_plan_mb)
-    for sentence in describe_plan(plan, angle_budget(settings.uncertainty).u_common_deg):
+    own = plan.own_uncertainty
+    uncertainty = settings.uncertainty if own is None else own.applied_to(settings.uncertainty)
+    for sentence in describe_plan(plan, angle_budget(uncertainty).u_common_deg):
         click.echo(sentence)

@@ -3,13 +3,26 @@
 A field that is None was left out and is "not prescribed", never guessed.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Literal
 
 from imu_rom.errors import PlanError
+from imu_rom.recording.model import InputFile
+from imu_rom.settings import UncertaintySettings
 
-__all__ = ["Basis", "CompressionThreshold", "Decide", "Exercise", "Legs", "Load", "Plan", "Stage", "Tempo"]
+__all__ = [
+    "Basis",
+    "CompressionThreshold",
+    "Decide",
+    "Exercise",
+    "Legs",
+    "Load",
+    "OwnUncertainty",
+    "Plan",
+    "Stage",
+    "Tempo",
+]
 
 Basis = Literal["neutral by convention", "first pain", "share of own range", "clinician"]
 Legs = Literal["single leg", "both legs", "other leg", "unweighted"]
@@ -165,6 +178,43 @@ class Exercise:
 
 
 @dataclass(frozen=True)
+class OwnUncertainty:
+    """Parts of the angle's uncertainty that a clinic measured or chose itself; they win over the settings.
+
+    Parameters
+    ----------
+    parts : dict of str to float
+        Standard uncertainty in degrees by the names of `imu_rom.settings.UncertaintySettings`.
+    sources : dict of str to str
+        Where each of these comes from, in words.
+    named_checks : tuple of str
+        Files of checks that the plan names, as it names them.
+    checks : tuple of InputFile
+        Those files as they were read.
+    """
+
+    parts: dict[str, float]
+    sources: dict[str, str]
+    named_checks: tuple[str, ...] = ()
+    checks: tuple[InputFile, ...] = ()
+
+    def applied_to(self, settings: UncertaintySettings) -> UncertaintySettings:
+        """Put these parts in the place of those of the settings.
+
+        Parameters
+        ----------
+        settings : UncertaintySettings
+            The parts that hold where the plan says nothing.
+
+        Returns
+        -------
+        UncertaintySettings
+            With this plan's own parts.
+        """
+        return replace(settings, **self.parts)
+
+
+@dataclass(frozen=True)
 class Stage:
     """One stage of a plan.
 
@@ -201,6 +251,8 @@ class Plan:
         Pseudonym.
     bids_subject : str or None
         Subject label of the person's recordings, without ``sub-``; None: the pseudonym without punctuation.
+    own_uncertainty : OwnUncertainty or None
+        Parts of the uncertainty that the clinic measured or chose itself; None: it did not.
     """
 
     title: str
@@ -209,6 +261,7 @@ class Plan:
     current_stage: str
     patient: str | None = None
     bids_subject: str | None = None
+    own_uncertainty: OwnUncertainty | None = None
 
     @property
     def stage(self) -> Stage:

@@ -3,11 +3,13 @@
 import hashlib
 import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from imu_rom.dose.plan import Plan
-from imu_rom.dose.plan_checks import PlanFault, plan_faults
+from imu_rom.dose.check_file import CheckedParts, read_checked_parts
+from imu_rom.dose.plan import OwnUncertainty, Plan
+from imu_rom.dose.plan_checks import FieldPath, PlanFault, plan_faults
 from imu_rom.errors import PlanError
 
 __all__ = ["FORMAT", "plan_from_bytes", "plan_sha256", "read_plan"]
@@ -37,7 +39,8 @@ def read_plan(path: Path | str, *, largest_mb: float = 1.0) -> Plan:
     PlanError
         The file can't be read, is no TOML, or says something that a plan can't mean.
     """
-    return plan_from_bytes(_read(Path(path), largest_mb), str(path))
+    path = Path(path)
+    return plan_from_bytes(_read(path, largest_mb), str(path), folder=path.parent)
 
 
 def plan_sha256(path: Path | str, *, largest_mb: float = 1.0) -> str:
@@ -83,7 +86,7 @@ def _read(path: Path, largest_mb: float) -> bytes:
         raise PlanError(f"can't be read: {reason}", where=where, do="check the name of the plan file") from None
 
 
-def plan_from_bytes(data: bytes, name: str) -> Plan:
+def plan_from_bytes(data: bytes, name: str, *, folder: Path | None = None) -> Plan:
     """Turn the bytes of a plan file into a plan.
 
     Parameters
@@ -92,6 +95,8 @@ def plan_from_bytes(data: bytes, name: str) -> Plan:
         The file's content.
     name : str
         What the file is called in errors.
+    folder : Path, optional
+        Folder of the plan: where the checks lie that it names. None: it may name none.
 
     Returns
     -------
@@ -115,6 +120,9 @@ def plan_from_bytes(data: bytes, name: str) -> Plan:
         plan = plan_from_mapping(tables)
         if isinstance(plan, Plan):
             faults = tuple(plan_faults(plan))
+            if not faults and plan.own_uncertainty is not None:
+                own, faults = _with_checks(plan.own_uncertainty, folder)
+                plan = replace(plan, own_uncertainty=own)
             if not faults:
                 return plan
         else:
@@ -161,6 +169,31 @@ def _format_faults(tables: dict[str, Any]) -> tuple[PlanFault, ...]:
                 PlanFault(("plan", "format"), f"must be {FORMAT}, the only format that is read here", shown(value)),
             )
     return ()
+
+
+def _with_checks(own: OwnUncertainty, folder: Path | None) -> tuple[OwnUncertainty, tuple[PlanFault, ...]]:
+    """Read the checks that a plan names; what it says itself wins over them."""
+    read: list[CheckedParts] = []
+    for index, named in enumerate(own.named_checks):
+        path: FieldPath = ("uncertainty", "from")
+        if len(own.named_checks) > 1:
+            path = (*path, index)
+        if folder is None:
+            must = "must be left out where a plan is read without its folder"
+            return own, (PlanFault(path, must, repr(named), "write the values themselves into [uncertainty]"),)
+        one = read_checked_parts(folder / named)
+        if isinstance(one, str):
+            return own, (PlanFault(path, "must name the check.json of a check", f"{named!r}, which {one}"),)
+        twice = sorted({name for name in one.parts for each in read if name in each.parts} - set(own.parts))
+        if twice:
+            must = f"must name checks of which only one gives {twice[0]}"
+            got = f"{named!r} besides {own.named_checks[0]!r}"
+            return own, (PlanFault(path, must, got, f"say {twice[0]} here, or leave one of them out"),)
+        read.append(one)
+    parts = {name: value for each in read for name, value in each.parts.items()} | own.parts
+    sources = {name: each.source for each in read for name in each.parts} | own.sources
+    checks = tuple(each.file for each in read)
+    return replace(own, parts=parts, sources=sources, checks=checks), ()
 
 
 def _error(faults: tuple[PlanFault, ...], data: bytes, name: str) -> PlanError:

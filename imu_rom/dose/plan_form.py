@@ -1,15 +1,28 @@
 """The form of a plan: names and kinds of its fields, checked by pydantic; imported only where a plan is read."""
 
 from collections.abc import Mapping
+from dataclasses import fields
 from datetime import date
 from functools import cache
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, create_model
 from pydantic_core import ErrorDetails
 
-from imu_rom.dose.plan import Basis, CompressionThreshold, Decide, Exercise, Legs, Load, Plan, Stage, Tempo
+from imu_rom.dose.plan import (
+    Basis,
+    CompressionThreshold,
+    Decide,
+    Exercise,
+    Legs,
+    Load,
+    OwnUncertainty,
+    Plan,
+    Stage,
+    Tempo,
+)
 from imu_rom.dose.plan_checks import FieldPath, PlanFault, nearest
+from imu_rom.settings import UncertaintySettings
 
 __all__ = ["plan_from_mapping", "shown"]
 
@@ -105,8 +118,25 @@ class _Head(_Table):
     stage: _Text | None = None
 
 
+class _NamedChecks(_Table):
+    # one name or a list of them
+    from_: Annotated[
+        Annotated[list[_Text], Field(min_length=1, max_length=10)] | None,
+        BeforeValidator(lambda value: [value] if isinstance(value, str) else value),
+    ] = Field(default=None, alias="from")
+
+
+# the parts are those of the settings, with their ranges, so that both always have the same names
+_PARTS: dict[str, Any] = {
+    each.name: (Annotated[float, Field(ge=each.metadata["low"], le=each.metadata["high"])] | None, None)
+    for each in fields(UncertaintySettings)
+}
+_Uncertainty = create_model("_Uncertainty", __base__=_NamedChecks, **_PARTS)
+
+
 class _PlanFile(_Table):
     plan: _Head
+    uncertainty: _Uncertainty | None = None  # type: ignore[valid-type]
     stage: Annotated[list[_Stage], Field(min_length=1)]
 
 
@@ -149,6 +179,13 @@ def _exercise(form: _Exercise) -> Exercise:
     )
 
 
+def _own_uncertainty(form: _NamedChecks | None) -> OwnUncertainty | None:
+    if form is None:
+        return None
+    parts = {name: value for name, value in form if name in _PARTS and value is not None}
+    return OwnUncertainty(parts=parts, sources=dict.fromkeys(parts, "the plan"), named_checks=tuple(form.from_ or ()))
+
+
 def plan_from_mapping(tables: Mapping[str, object]) -> Plan | tuple[PlanFault, ...]:
     """Turn the tables of a plan file into a plan.
 
@@ -160,7 +197,8 @@ def plan_from_mapping(tables: Mapping[str, object]) -> Plan | tuple[PlanFault, .
     Returns
     -------
     Plan or tuple of PlanFault
-        The plan, its contradictions not yet looked for; or what is wrong with its form.
+        The plan, its contradictions not yet looked for and the checks that it names not yet read; or what is wrong
+        with its form.
     """
     try:
         form = _PlanFile.model_validate(tables)
@@ -177,6 +215,7 @@ def plan_from_mapping(tables: Mapping[str, object]) -> Plan | tuple[PlanFault, .
         current_stage=form.plan.stage or stages[0].name,
         patient=form.plan.patient,
         bids_subject=form.plan.bids_subject,
+        own_uncertainty=_own_uncertainty(form.uncertainty),
     )
 
 
@@ -292,6 +331,6 @@ def _fault(error: ErrorDetails) -> PlanFault:
         "less_than": f"must be less than {context.get('lt'):g}{unit}" if "lt" in context else "",
         "less_than_equal": f"must be at most {context.get('le'):g}{unit}" if "le" in context else "",
         "too_short": "must hold at least one entry" if context.get("min_length") == 1 else "must be [low, high]",
-        "too_long": "must be [low, high]",
+        "too_long": "must hold at most 10 entries" if context.get("max_length") == 10 else "must be [low, high]",
     }.get(kind) or f"must be different ({error['msg']})"
     return PlanFault(path, must, shown(error["input"]))

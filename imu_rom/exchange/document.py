@@ -5,7 +5,7 @@ Tables, sentences, pages and ``result.json`` are all made from this, so that the
 
 import platform
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from importlib import metadata
 
@@ -145,6 +145,9 @@ class ResultDocument:
         Packages that the figures depend on.
     settings : dict
         All settings used, by group.
+    own_uncertainty : dict of str to str
+        Parts of the uncertainty that the plan sets, by the settings' names, and where each value comes from; the
+        values themselves are those of the settings.
     """
 
     program_version: str
@@ -161,6 +164,7 @@ class ResultDocument:
     inputs: tuple[InputFile, ...]
     versions: dict[str, str]
     settings: dict[str, dict[str, float | str]]
+    own_uncertainty: dict[str, str] = field(default_factory=dict)
 
 
 def _versions(settings: Mapping[str, Mapping[str, object]]) -> dict[str, str]:
@@ -231,4 +235,5 @@ def result_document(session: SessionResult) -> ResultDocument:
         inputs=session.inputs,
         versions=_versions(settings),
         settings=settings,
+        own_uncertainty={} if plan.own_uncertainty is None else dict(plan.own_uncertainty.sources),
     )

@@ -217,6 +217,7 @@ def document_to_layout(document: ResultDocument) -> Plain:
             "marks": plain(document.marks),
             "versions": plain(document.versions),
             "settings": plain(document.settings),
+            "own_uncertainty": plain(document.own_uncertainty),
             "uncertainty_budget": [
                 {"exercise": each.exercise.name, "side": each.exercise.side, "parts_deg": plain(each.budget_deg)}
                 for each in document.exercises
@@ -254,6 +255,8 @@ def document_from_layout(layout: object, where: str) -> ResultDocument:
     values = {
         **keys,
         **{key: provenance[key] for key in ("inputs", "marks", "versions", "settings")},
+        # results written before there were checks have no such key
+        "own_uncertainty": provenance.get("own_uncertainty", {}),
         "program_version": keys.part("program")["version"],
         "plan_title": plan["title"],
         "tendon_site": plan["tendon_site"],

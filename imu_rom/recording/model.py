@@ -66,13 +66,13 @@ class InputFile:
         File name only.
     sha256 : str
         Hexadecimal digest of its bytes.
-    role : {"recording", "plan", "settings", "marks"}
+    role : {"recording", "plan", "settings", "marks", "check"}
         What it was read as.
     """
 
     name: str
     sha256: str
-    role: Literal["recording", "plan", "settings", "marks"] = "recording"
+    role: Literal["recording", "plan", "settings", "marks", "check"] = "recording"
 
 
 @dataclass(frozen=True)

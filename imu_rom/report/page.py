@@ -130,6 +130,7 @@ def page_content(document: ResultDocument, traces: Sequence[AngleTrace]) -> Page
             *((f"{each.role} {each.name}", f"SHA-256 {each.sha256}") for each in document.inputs),
             ("computed with", ", ".join(f"{name} {version}" for name, version in document.versions.items())),
             ("settings", f"attitude filter {document.settings['angle']['attitude_filter']}; all others in result.json"),
+            *((f"{name}", f"from {source}") for name, source in document.own_uncertainty.items()),
         ),
     )
 

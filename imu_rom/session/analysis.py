@@ -1,6 +1,7 @@
 """One sitting from recording and plan to verdicts: composition only."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +14,7 @@ from imu_rom.findings import Finding
 from imu_rom.motion.stillness import find_still_stretches
 from imu_rom.motion.uncertainty import angle_budget
 from imu_rom.recording.model import InputFile, Recording
-from imu_rom.session.findings import analysis_findings, check_clipping, track_findings
+from imu_rom.session.findings import analysis_findings, check_clipping, own_uncertainty_findings, track_findings
 from imu_rom.session.marks import apply_marks
 from imu_rom.session.result import (
     AngleMeasurement,
@@ -89,6 +90,10 @@ def analyse(
         The recording does not carry what the question needs: pose, movement, sign, repetitions.
     """
     settings = settings or Settings()
+    own = plan.own_uncertainty
+    if own is not None:
+        settings = replace(settings, uncertainty=own.applied_to(settings.uncertainty))
+        inputs = (*inputs, *own.checks)
     exercise = exercise_shown(plan, subject=recording.subject, task=recording.task, name=exercise_name)
     track = tracked_joint(recording, exercise.proximal, exercise.distal, settings)
     if not track.facing_is_clear:
@@ -149,6 +154,7 @@ def analyse(
         trace=angle_trace(recording, track, angle_deg, budget, pose, sets),
     )
     findings = [*recording.findings, *track_findings(track), *analysis_findings(track, pose, result)]
+    findings += own_uncertainty_findings(own)
     return SessionResult(
         recording=recording,
         plan=plan,

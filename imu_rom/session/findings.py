@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.plan import Exercise, OwnUncertainty
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
 from imu_rom.motion.movement import locomotion
@@ -14,7 +14,7 @@ from imu_rom.motion.tracking import HingeTrack
 from imu_rom.recording.model import Recording
 from imu_rom.session.result import ExerciseResult
 
-__all__ = ["analysis_findings", "check_clipping", "track_findings"]
+__all__ = ["analysis_findings", "check_clipping", "own_uncertainty_findings", "track_findings"]
 
 POOR_QUALITY = 0.3
 LARGEST_UNSEEN_SHARE = 0.2
@@ -184,3 +184,25 @@ def analysis_findings(track: HingeTrack, pose: NeutralPose, result: ExerciseResu
             )
         )
     return found
+
+
+def own_uncertainty_findings(own: OwnUncertainty | None) -> list[Finding]:
+    """Say which parts of the uncertainty are the clinic's own, and where each comes from.
+
+    Parameters
+    ----------
+    own : OwnUncertainty or None
+        As the plan has it.
+
+    Returns
+    -------
+    list of Finding
+        One note, or nothing where the plan says nothing.
+    """
+    if own is None or not own.parts:
+        return []
+    said = ", ".join(
+        f"{name.removesuffix('_deg').replace('_', ' ')} {value:g} deg ({own.sources[name]})"
+        for name, value in own.parts.items()
+    )
+    return [Finding("own-uncertainty", "note", f"Parts of the standard uncertainty are the clinic's own: {said}.")]

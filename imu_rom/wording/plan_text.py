@@ -215,9 +215,12 @@ def not_decidable(plan: Plan, u_deg: float) -> list[str]:
         Plain sentences about the exercises of the stage that applies.
     """
     shared = "it is shared by the whole session and does not shrink with more repetitions"
-    sentences = [
-        f"The joint angle's standard uncertainty is about {u_deg:.1f} deg, most of it the neutral pose's; {shared}."
-    ]
+    own = plan.own_uncertainty
+    whose = "with the clinic's own values" if own is not None and own.parts else "most of it the neutral pose's"
+    sentences = [f"The joint angle's standard uncertainty is about {u_deg:.1f} deg, {whose}; {shared}."]
+    if own is not None and own.parts:
+        parts = (f"{name} = {value:g} from {own.sources[name]}" for name, value in own.parts.items())
+        sentences.append(f"Of that, the clinic's own: {', '.join(parts)}.")
     for exercise in plan.stage.exercises:
         bands = decidability(exercise, u_deg)
         said = [*_reached_sentences(exercise, bands), *_limit_sentences(exercise, bands)]

@@ -251,3 +251,32 @@ def test_settings_are_used_and_named(run, recording, plan, tmp_path):
     provenance = json.loads(said)["provenance"]
     assert provenance["settings"]["uncertainty"]["zero_pose_deg"] == 0.5
     assert "mine.toml" in {each["name"] for each in provenance["inputs"] if each["role"] == "settings"}
+
+
+def test_a_plans_own_uncertainty_wins_over_the_settings_and_is_kept(run, recording, plan, tmp_path):
+    check = {"format": "imu-rom check", "schema_version": 1, "check": "taping"}
+    text = json.dumps({**check, "for_the_plan": {"parts": {"zero_pose_deg": 0.75, "attitude_deg": 0.4}}})
+    (tmp_path / "check.json").write_text(text, "utf-8")
+    own = tmp_path / "own.toml"
+    own.write_text(plan.read_text("utf-8") + '\n[uncertainty]\nfrom = "check.json"\nattitude_deg = 0.25\n', "utf-8")
+    settings = tmp_path / "settings.toml"
+    settings.write_text("[uncertainty]\nzero_pose_deg = 5.0\nsoft_tissue_slow_deg = 0.1\n", "utf-8")
+    code, said, _ = run("analyse", recording, "--plan", own, "--settings", settings, "--json")
+    assert code == 0
+    layout = json.loads(said)
+    jsonschema.Draft202012Validator(result_schema(), format_checker=jsonschema.FormatChecker()).validate(layout)
+    provenance, (answer,) = layout["provenance"], layout["exercises"]
+    assert answer["u_shared_deg"] == 0.75
+    used = provenance["settings"]["uncertainty"]
+    assert (used["zero_pose_deg"], used["attitude_deg"], used["soft_tissue_slow_deg"]) == (0.75, 0.25, 0.1)
+    assert provenance["own_uncertainty"] == {
+        "zero_pose_deg": "the taping check check.json",
+        "attitude_deg": "the plan",
+    }
+    (file,) = [each for each in provenance["inputs"] if each["role"] == "check"]
+    assert file == {"name": "check.json", "sha256": hashlib.sha256(text.encode()).hexdigest(), "role": "check"}
+    (note,) = [each for each in layout["findings"] if each["code"] == "own-uncertainty"]
+    assert note["sentence"] == (
+        "Parts of the standard uncertainty are the clinic's own: zero pose 0.75 deg (the taping check check.json), "
+        "attitude 0.25 deg (the plan)."
+    )

@@ -60,3 +60,14 @@ def test_help_of_the_command_loads_no_numpy():
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert "PLAN.toml" in done.stdout
     assert done.stdout.splitlines()[-1] == "loaded []"
+
+
+def test_a_plans_own_uncertainty_is_said_and_used(run, plan, tmp_path):
+    usual = run("plan", "check", plan)[1]
+    assert "standard uncertainty is about 2.1 deg, most of it the neutral pose's" in usual
+    own = tmp_path / "own.toml"
+    own.write_text(plan.read_text("utf-8") + "\n[uncertainty]\nzero_pose_deg = 0.6\n", "utf-8")
+    code, said, _ = run("plan", "check", own)
+    assert code == 0
+    assert "standard uncertainty is about 1.0 deg, with the clinic's own values" in said
+    assert "Of that, the clinic's own: zero_pose_deg = 0.6 from the plan." in said
