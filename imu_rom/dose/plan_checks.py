@@ -131,14 +131,21 @@ def _exercise_faults(exercise: Exercise) -> Iterator[PlanFault]:
     if exercise.joint not in JOINTS:
         yield PlanFault(("joint",), f"must be one of {', '.join(JOINTS)}", repr(exercise.joint))
         return
-    motions = [each.name for each in JOINTS[exercise.joint].motions]
-    for field, motion in (("motion", exercise.motion), ("calibration_movement", exercise.calibration_movement)):
-        if motion is not None and motion not in motions:
-            yield PlanFault(
-                (field,), f"must be a motion of the {exercise.joint} ({' or '.join(motions)})", repr(motion)
-            )
-    if exercise.motion in motions:
-        yield from _range_faults(exercise)
+    motions = {each.name: each for each in JOINTS[exercise.joint].motions}
+    if exercise.motion not in motions:
+        yield PlanFault(
+            ("motion",), f"must be a motion of the {exercise.joint} ({' or '.join(motions)})", repr(exercise.motion)
+        )
+        return
+    motion, calibration = motions[exercise.motion], exercise.calibration_movement
+    # about any other axis a movement doesn't tell which way of this one is positive
+    if calibration is not None and calibration not in (motion.name, motion.opposite):
+        yield PlanFault(
+            ("calibration_movement",),
+            f"must be the exercise's motion or its opposite ({motion.name} or {motion.opposite})",
+            repr(calibration),
+        )
+    yield from _range_faults(exercise)
 
 
 def _not_served(exercise: Exercise) -> Iterator[PlanFault]:

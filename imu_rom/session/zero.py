@@ -36,7 +36,7 @@ SLOW_S = 0.2
 BESIDE_S = 1.0
 # Sway and wobble stay below this in a pose that was named; a movement goes past it.
 LARGEST_MOVEMENT_DEG = 8.0
-# The joint's axis must lie this near to left-right in a declared mounting to tell a sign.
+# The joint's axis must lie this near to the motion's own in a declared mounting to tell a sign.
 LARGEST_OBLIQUITY_COSINE = 0.5
 
 
@@ -276,9 +276,9 @@ def settle_sign(
     declared = []
     for point, axis in ((exercise.proximal, track.axis.proximal), (exercise.distal, track.axis.distal)):
         if point in mountings[0]:
-            right = float((mounting_rotation(mountings[0][point], exercise.side) @ axis)[2])
-            if abs(right) > LARGEST_OBLIQUITY_COSINE:
-                declared.append(int(np.sign(right)) * motion.axis_right)
+            along = float(mounting_rotation(mountings[0][point], exercise.side) @ axis @ motion.axis(exercise.side))
+            if abs(along) > LARGEST_OBLIQUITY_COSINE:
+                declared.append(int(np.sign(along)))
     moved = None
     if pose.calibration is not None and exercise.calibration_movement is not None:
         way = 1 if exercise.calibration_movement == exercise.motion else -1

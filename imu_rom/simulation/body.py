@@ -12,10 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial.transform import Rotation, RotationSpline
 
+from imu_rom.motion.joints import joint_motion
 from imu_rom.motion.mounting import mounting_rotation
 from imu_rom.simulation.performer import Course, minimum_jerk
 from imu_rom.simulation.person import Person, SensorErrors
-from imu_rom.simulation.routine import Routine
+from imu_rom.simulation.routine import SIMULATED_MOTIONS, Routine
 
 __all__ = ["Body", "Motion", "band_noise", "joint_angle", "measured", "move_body", "random_body"]
 
@@ -99,7 +100,7 @@ def random_body(person: Person, routine: Routine, rng: np.random.Generator) -> B
     """
     frontal, horizontal = rng.uniform(-1, 1, 2) * (person.axis_frontal_deg, person.axis_horizontal_deg)
     axis = Rotation.from_euler("XZ", [frontal, horizontal], degrees=True).apply(
-        [0, 1.0 if routine.joint == "knee" else -1.0, 0]
+        _FROM_FORWARD_UP_RIGHT @ joint_motion(routine.joint, SIMULATED_MOTIONS[routine.joint]).axis(routine.side)
     )
     mountings = dict(zip(("proximal", "distal"), Rotation.random(2, random_state=rng), strict=True))
     askew = Rotation.from_rotvec(np.deg2rad(person.mounting_error_deg) * rng.standard_normal((2, 3)))

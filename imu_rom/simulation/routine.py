@@ -10,8 +10,10 @@ from imu_rom.dose.plan import Exercise
 from imu_rom.errors import SettingError
 from imu_rom.simulation.person import Person
 
-__all__ = ["SCENARIOS", "Routine", "Scenario", "routine_from_exercise"]
+__all__ = ["SCENARIOS", "SIMULATED_MOTIONS", "Routine", "Scenario", "routine_from_exercise"]
 
+SIMULATED_MOTIONS = MappingProxyType({"ankle": "dorsiflexion", "knee": "flexion"})
+"""Motion that counts positive, of each joint that can be simulated."""
 
 _WHERE = "simulated routine"
 
@@ -112,7 +114,10 @@ class Routine:
             _check_number(name, value)
         lengths = self.set_repetitions or (self.repetitions,) * self.sets
         for wrong, sentence in (
-            (self.joint not in {"ankle", "knee"}, f"joint must be ankle or knee, got {self.joint!r}"),
+            (
+                self.joint not in SIMULATED_MOTIONS,
+                f"joint must be {' or '.join(SIMULATED_MOTIONS)}, got {self.joint!r}",
+            ),
             (self.side not in {"left", "right"}, f"side must be left or right, got {self.side!r}"),
             (abs(self.calibration_sign) != 1, f"calibration_sign must be -1 or 1, got {self.calibration_sign}"),
             (len(self.calibration_deg) != 2, f"calibration_deg must be two numbers, got {self.calibration_deg}"),
@@ -154,8 +159,15 @@ def routine_from_exercise(exercise: Exercise, *, depth_offset_deg: float = 0.0, 
     Raises
     ------
     SettingError
-        The joint can't be simulated, or the changes don't fit together.
+        The joint or motion can't be simulated, or the changes don't fit together.
     """
+    simulated = SIMULATED_MOTIONS.get(exercise.joint)
+    if simulated is not None and exercise.motion != simulated:
+        raise SettingError(
+            f"motion of the {exercise.joint} must be {simulated}, got {exercise.motion!r}",
+            where=_WHERE,
+            do="other motions can't be simulated yet",
+        )
     knee = exercise.joint == "knee"
     routine = Routine(
         joint=exercise.joint,

@@ -312,11 +312,16 @@ FAULTS = [
         "deg = 20,",
         "28:28: .past_threshold_s_per_set: must start at 0, because end_range_deg ends at 15 and compr",
     ),
-    ('joint = "ankle"', 'joint = "hip"', "13:9: .joint: must be one of ankle, knee, got 'hip'."),
+    ('joint = "ankle"', 'joint = "toe"', "13:9: .joint: must be one of ankle, knee, hip, shoulder, "),
     (
         '"plantarflexion"',
         '"flexion"',
-        "18:24: .calibration_movement: must be a motion of the ankle (dorsiflexion or plantar",
+        "18:24: .calibration_movement: must be the exercise's motion or its opposite (dorsiflexion or plantar",
+    ),
+    (
+        '"plantarflexion"',
+        '"inversion"',
+        "18:24: .calibration_movement: must be the exercise's motion or its opposite (dorsiflexion or plantar",
     ),
     (
         'motion = "dorsiflexion"',
