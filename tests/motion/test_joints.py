@@ -4,7 +4,6 @@ Nothing here is computed from the table's axes: a pose is two landmarks of the d
 which they point once the motion is done, in words of the body. The table must give the same rotation.
 """
 
-
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
