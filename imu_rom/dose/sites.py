@@ -59,6 +59,9 @@ class TendonSite:
         Where in the range it is felt.
     early_limit : TaggedText
         Customary limit in an early stage.
+    early_limit_deg : tuple of float or None
+        The angle in it that is not to be passed, positive in ``motion``: the strictest and the laxest custom, the same
+        where there is one; None where the custom names no angle. As well known as ``early_limit``.
     end_stage_goal : TaggedText
         What the last stage restores.
     """
@@ -70,6 +73,7 @@ class TendonSite:
     together_with: str
     provocative_range: TaggedText
     early_limit: TaggedText
+    early_limit_deg: tuple[float, float] | None
     end_stage_goal: TaggedText
 
 
@@ -106,6 +110,7 @@ _ALL = (
             "Jonsson et al., Br J Sports Med 42:746, 2008; Pringels et al., Br J Sports Med, 2025, "
             "doi:10.1136/bjsports-2024-109138",
         ),
+        early_limit_deg=(0.0, 0.0),
         end_stage_goal=_p("all the dorsiflexion that the other side has, tolerated under load and at speed"),
     ),
     TendonSite(
@@ -118,6 +123,7 @@ _ALL = (
         early_limit=_s(
             "usually none: drops into dorsiflexion are customary", "Alfredson et al., Am J Sports Med 26:360, 1998"
         ),
+        early_limit_deg=None,
         end_stage_goal=_s("full dorsiflexion over a step", "Alfredson et al., Am J Sports Med 26:360, 1998"),
     ),
     TendonSite(
@@ -128,6 +134,7 @@ _ALL = (
         together_with="kneeling",
         provocative_range=_s("squats to 90 degrees and deeper; on a decline board from 60 degrees", _TEACHING),
         early_limit=_s("holds at 30 to 60 degrees, repetitions between 10 and 60 degrees", _TEACHING),
+        early_limit_deg=(60.0, 60.0),
         end_stage_goal=_s("90 degrees and more under load, landings, full squat", _TEACHING),
     ),
     TendonSite(
@@ -138,6 +145,7 @@ _ALL = (
         together_with="",
         provocative_range=_p("beyond 90 to 120 degrees"),
         early_limit=_p("less than 60 to 90 degrees"),
+        early_limit_deg=(60.0, 90.0),
         end_stage_goal=_m("full squat"),
     ),
     TendonSite(
@@ -154,6 +162,7 @@ _ALL = (
             "near 0 to 30 degrees of hip flexion",
             "summaries of Goom et al., J Orthop Sports Phys Ther 46:483, 2016; the paper itself was not seen",
         ),
+        early_limit_deg=(30.0, 30.0),
         end_stage_goal=_m("70 to 90 degrees of hip flexion under load, then speed", "Goom et al. 2016"),
     ),
     TendonSite(
@@ -171,6 +180,7 @@ _ALL = (
             "at 0, 10 and 40 degrees)",
         ),
         early_limit=_m("no adduction past the middle", "Grimaldi, Fearon, J Orthop Sports Phys Ther 45:910, 2015"),
+        early_limit_deg=(0.0, 0.0),
         end_stage_goal=_p("control on one leg with at most about 10 degrees of adduction; stairs, steps, running"),
     ),
     TendonSite(
@@ -181,6 +191,7 @@ _ALL = (
         together_with="hip extension",
         provocative_range=_p("end of abduction and extension"),
         early_limit=_p("squeezing holds at 0 to 45 degrees of hip flexion, no wide abduction"),
+        early_limit_deg=None,
         end_stage_goal=_p("side-plank adduction under load through the range"),
     ),
     TendonSite(
@@ -194,6 +205,7 @@ _ALL = (
             "Flatow et al. 1994; Lawrence et al. 2017 and 2020",
         ),
         early_limit=_p("holds at 20 to 30 degrees of abduction, no hand behind the back"),
+        early_limit_deg=(-30.0, -20.0),
         end_stage_goal=_p("full elevation under load"),
     ),
     TendonSite(
@@ -204,6 +216,7 @@ _ALL = (
         together_with="external rotation",
         provocative_range=_m("behind the line of the body"),
         early_limit=_p("no extension past neutral"),
+        early_limit_deg=(0.0, 0.0),
         end_stage_goal=_p("dips and bench presses through the full range"),
     ),
     TendonSite(
@@ -214,6 +227,7 @@ _ALL = (
         together_with="flexion and adduction",
         provocative_range=_p("arm across the body, turned inward"),
         early_limit=_p("no turning inward across the body"),
+        early_limit_deg=None,
         end_stage_goal=_p("the full way across the body"),
     ),
     TendonSite(
@@ -224,6 +238,7 @@ _ALL = (
         together_with="pronation and wrist flexion",
         provocative_range=_s("straight and pronated", "Ranger et al., J Sport Rehabil 24:1, 2015"),
         early_limit=_p("elbow bent to about 90 degrees, forearm supinated or neutral"),
+        early_limit_deg=(-90.0, -90.0),
         end_stage_goal=_p("elbow straight and pronated under load"),
     ),
     TendonSite(
@@ -239,6 +254,7 @@ _ALL = (
             "Hilgersom et al., Knee Surg Sports Traumatol Arthrosc, 2021",
         ),
         early_limit=_p("no load at the end of pronation"),
+        early_limit_deg=None,
         end_stage_goal=_p("full pronation under load"),
     ),
     TendonSite(
@@ -249,6 +265,7 @@ _ALL = (
         together_with="",
         provocative_range=_p("beyond 110 to 120 degrees"),
         early_limit=_p("less than 90 degrees"),
+        early_limit_deg=(90.0, 90.0),
         end_stage_goal=_p("full flexion, as in overhead extension"),
     ),
     TendonSite(
@@ -259,6 +276,7 @@ _ALL = (
         together_with="eversion",
         provocative_range=_p("past neutral, with eversion"),
         early_limit=_p("neutral or plantarflexed, with arch support"),
+        early_limit_deg=(0.0, 0.0),
         end_stage_goal=_p("heel raises on one leg from full dorsiflexion"),
     ),
     TendonSite(
@@ -269,6 +287,7 @@ _ALL = (
         together_with="inversion",
         provocative_range=_p("past neutral"),
         early_limit=_p("neutral or plantarflexed"),
+        early_limit_deg=(0.0, 0.0),
         end_stage_goal=_p("full dorsiflexion with control of inversion"),
     ),
     TendonSite(
@@ -279,6 +298,7 @@ _ALL = (
         together_with="external rotation",
         provocative_range=_p("past neutral into extension"),
         early_limit=_p("no extension past 0 degrees"),
+        early_limit_deg=(0.0, 0.0),
         end_stage_goal=_p("extension of a long lunge and of running"),
     ),
 )

@@ -69,6 +69,15 @@ class Motion:
         """
         return self.right_axis if side == "right" else _mirrored(self.right_axis)
 
+    @property
+    def axis_keeps_to_proximal(self) -> bool:
+        """True where the axis stays put in the proximal segment, however the joint is bent about its other axes.
+
+        Flexion turns about an axis of the proximal segment, rotation about the distal one's long axis, ad- and
+        abduction about a line at right angles to both (Grood and Suntay 1983); arms are lifted in planes of the thorax.
+        """
+        return self.reading == "long axis in a plane" or self.right_axis[2] != 0.0
+
 
 @dataclass(frozen=True)
 class Joint:

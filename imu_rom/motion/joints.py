@@ -203,7 +203,7 @@ _ALL = (
             ),
         ),
         source=f"{_WU_2005}; angle of the humerus relative to the thorax. Its sequence is singular with the arm "
-        "hanging, so that the clinical angles are read otherwise (imu_rom/motion/joint_rotation.py)",
+        "hanging, so the clinical angles are read otherwise",
     ),
     Joint(
         name="elbow",

@@ -275,7 +275,8 @@ def settle_sign(
     motion = joint_motion(exercise.joint, exercise.motion)
     declared = []
     for point, axis in ((exercise.proximal, track.axis.proximal), (exercise.distal, track.axis.distal)):
-        if point in mountings[0]:
+        # with the elbow well bent, pronation may turn either way about the upper arm's own axes
+        if point in mountings[0] and (point == exercise.distal or motion.axis_keeps_to_proximal):
             along = float(mounting_rotation(mountings[0][point], exercise.side) @ axis @ motion.axis(exercise.side))
             if abs(along) > LARGEST_OBLIQUITY_COSINE:
                 declared.append(int(np.sign(along)))

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from imu_rom.dose.plan import CompressionThreshold, Decide, Load, Plan, Tempo
 from imu_rom.dose.plan_file import plan_from_bytes, plan_sha256, read_plan
 from imu_rom.errors import PlanError
+from imu_rom.motion.joints import JOINTS
 
 EXAMPLE = """\
 [plan]
@@ -352,6 +353,23 @@ def test_a_mistake_is_named_with_place_field_must_and_got(old, new, expected):
     place, _, rest = expected.partition(" ")
     field = f"stage.exercise{rest}" if rest.startswith(".") else rest
     assert sentence(changed(old, new)).startswith(f"plan.toml:{place} field {field}")
+
+
+@pytest.mark.parametrize(
+    "motion",
+    [each for joint in JOINTS.values() for each in joint.motions],
+    ids=lambda motion: f"{motion.joint} {motion.name}",
+)
+def test_every_motion_of_every_joint_can_be_planned_within_its_range(motion):
+    low, high = motion.possible_range_deg
+    text = changed('joint = "knee"', f'joint = "{motion.joint}"', MINIMAL)
+    text = changed('motion = "flexion"', f'motion = "{motion.name}"', text)
+    text += f'calibration_movement = "{motion.opposite}"\nstart_deg = {low}\nend_range_deg = [0, {high}]\n'
+    exercise = plan_of(text).stage.exercises[0]
+    assert (exercise.joint, exercise.motion) == (motion.joint, motion.name)
+    assert f"must lie in what {motion.joint} {motion.name} can reach, {low:g} to {high:g} deg, got {high + 1:g}" in (
+        sentence(text.replace(f"[0, {high}]", f"[0, {high + 1}]"))
+    )
 
 
 def test_the_first_of_several_mistakes_is_named_and_the_others_counted():

@@ -4,13 +4,19 @@ Nothing here is computed from the table's axes: a pose is two landmarks of the d
 which they point once the motion is done, in words of the body. The table must give the same rotation.
 """
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from imu_rom.errors import PlanError
+from imu_rom.errors import CannotAnswerError, PlanError
 from imu_rom.motion.joint_rotation import motion_angle_deg
 from imu_rom.motion.joints import JOINTS, SCAPULAR_PLANE_DEG, joint_motion
+from imu_rom.motion.mounting import mounting_rotation
+from imu_rom.motion.tracking import track_hinge
+from imu_rom.session.zero import settle_sign
+from imu_rom.settings import AngleSettings
 
 FORWARD, UP, RIGHT = np.eye(3)
 BACKWARD, DOWN, LEFT = -FORWARD, -UP, -RIGHT
@@ -100,6 +106,130 @@ def test_named_angle_is_that_of_the_reference_pose(joint, name, side, angle_deg)
     measured, in_zone = motion_angle_deg(pose(joint, name, side, angle_deg), joint_motion(joint, name), side)
     np.testing.assert_allclose(measured, [angle_deg], atol=1e-9)
     assert not in_zone.any()
+
+
+MIRROR = np.diag([1.0, 1.0, -1.0])
+
+
+@every_motion
+def test_the_left_side_is_the_mirror_image_of_the_right(joint, name, side):
+    other = "left" if side == "right" else "right"
+    mirrored = Rotation.from_matrix(MIRROR @ pose(joint, name, side, 30.0).as_matrix() @ MIRROR)
+    assert (mirrored * pose(joint, name, other, 30.0).inv()).magnitude() < 1e-9
+    measured, _ = motion_angle_deg(mirrored, joint_motion(joint, name), other)
+    np.testing.assert_allclose(measured, [30.0], atol=1e-9)
+
+
+TO_THE_FRONT = {"dorsiflexion", "plantarflexion", "flexion", "extension"}
+# seen in the other side's scapular plane, lifting in one's own is another angle
+IN_MAIN_PLANES = [each for each in ALL if "scap" not in each[1]]
+
+
+@pytest.mark.parametrize(("joint", "name", "side"), IN_MAIN_PLANES)
+def test_the_wrong_side_turns_the_sign_round_unless_the_movement_is_to_the_front(joint, name, side):
+    wrong_side = "left" if side == "right" else "right"
+    measured, _ = motion_angle_deg(pose(joint, name, side, 30.0), joint_motion(joint, name), wrong_side)
+    np.testing.assert_allclose(measured, [30.0 if name in TO_THE_FRONT else -30.0], atol=1e-9)
+
+
+@pytest.mark.parametrize("joint", JOINTS.values(), ids=lambda joint: joint.name)
+def test_mirroring_at_the_middle_plane_multiplies_the_angles_as_declared(joint):
+    angles_deg = np.array([25.0, 48.0, -6.0])
+    right = Rotation.from_euler(joint.sequence, angles_deg, degrees=True).as_matrix()
+    left = Rotation.from_euler(joint.sequence, angles_deg * joint.left_mirror, degrees=True).as_matrix()
+    np.testing.assert_allclose(MIRROR @ right @ MIRROR, left, atol=1e-12)
+
+
+# each pair with both sensors upside down in the second, which must change nothing
+MOUNTINGS = {
+    "usual": ("z outward, x up", "z backward, y up"),
+    "upside down": ("z outward, x down", "z backward, y down"),
+    "turned over": ("z inward, x up", "z forward, y up"),
+    "swapped": ("z backward, y up", "z outward, x up"),
+}
+every_mounting = pytest.mark.parametrize("words", MOUNTINGS.values(), ids=MOUNTINGS)
+
+
+@every_mounting
+@every_motion
+def test_mounting_leaves_the_named_angle_as_it_is(joint, name, side, words):
+    proximal, distal = (Rotation.from_matrix(mounting_rotation(each, side)) for each in words)
+    between_sensors = proximal.inv() * pose(joint, name, side, 35.0) * distal
+    rotation = proximal * between_sensors * distal.inv()
+    measured, _ = motion_angle_deg(rotation, joint_motion(joint, name), side)
+    np.testing.assert_allclose(measured, [35.0], atol=1e-9)
+
+
+RATE_HZ = 50.0
+# body axes forward, up, right in a world with x forward, y left, z up
+UPRIGHT = Rotation.from_matrix(np.stack([[1, 0, 0], [0, 0, 1], [0, -1, 0]], axis=1))
+
+
+def worn(segment, words, side, rng):
+    """What a sensor on a segment measures: specific force and angular rate in its own axes."""
+    mounting = mounting_rotation(words, side)
+    turned = (segment[:-1].inv() * segment[1:]).as_rotvec() * RATE_HZ
+    rate = np.vstack([turned, turned[-1:]]) @ mounting
+    force = segment.inv().apply([0.0, 0.0, 9.81]) @ mounting
+    return force + 0.02 * rng.standard_normal(force.shape), rate + 0.002 * rng.standard_normal(rate.shape)
+
+
+def tracked(joint, name, side, words):
+    """Angle of three movements by 30 degrees after five seconds of the zero pose, and the hinge that is tracked."""
+    rng = np.random.default_rng(7)
+    time_s = np.arange(0.0, 20.0, 1.0 / RATE_HZ)
+    moving = (time_s > 5.0) & (time_s < 17.0)
+    angle_deg = np.where(moving, 15.0 * (1.0 - np.cos(2.0 * np.pi * (time_s - 5.0) / 4.0)), 0.0)
+    sway = np.where(moving[:, None], np.sin(2.0 * np.pi * time_s[:, None] / [5.1, 7.3]), 0.0)
+    # the whole body leans forward by 35 degrees, so that no axis stands upright and gravity shows both
+    proximal = Rotation.from_euler("YX", [35.0, 0.0] + sway * [5.0, 6.0], degrees=True) * UPRIGHT
+    distal = proximal * Rotation.concatenate([pose(joint, name, side, each) for each in angle_deg])
+    sensors = [worn(segment, each, side, rng) for segment, each in zip((proximal, distal), words, strict=True)]
+    return angle_deg, track_hinge(*sensors, np.zeros(len(time_s), bool), RATE_HZ, AngleSettings())
+
+
+def exercise_of(joint, name, side):
+    return SimpleNamespace(
+        joint=joint, motion=name, side=side, proximal="proximal", distal="distal", calibration_movement=None
+    )
+
+
+NO_CALIBRATION = SimpleNamespace(calibration=None)
+
+
+@every_motion
+def test_sensors_worn_upside_down_and_declared_so_give_angle_and_sign_of_every_motion(joint, name, side):
+    words = MOUNTINGS["upside down"]
+    angle_deg, track = tracked(joint, name, side, words)
+    mountings = (dict(zip(("proximal", "distal"), words, strict=True)), "plan mounting")
+    sign = settle_sign(exercise_of(joint, name, side), track, NO_CALIBRATION, mountings)
+    measured = sign.factor * np.degrees(track.angle_rad)
+    measured -= measured[: round(4 * RATE_HZ)].mean()
+    assert np.sqrt(np.mean((measured - angle_deg) ** 2)) < 0.5
+
+
+def test_a_mounting_declared_the_wrong_way_up_turns_the_sign_round():
+    # hip abduction turns about the line ahead, which a sensor turned over about the upright sees reversed
+    _, track = tracked("hip", "abduction", "right", MOUNTINGS["usual"])
+    factors = {}
+    for name, words in (("usual", MOUNTINGS["usual"]), ("turned over", MOUNTINGS["turned over"])):
+        mountings = (dict(zip(("proximal", "distal"), words, strict=True)), "plan mounting")
+        factors[name] = settle_sign(exercise_of("hip", "abduction", "right"), track, NO_CALIBRATION, mountings).factor
+    assert factors["turned over"] == -factors["usual"]
+
+
+def test_rotation_of_a_bent_joint_is_settled_by_the_distal_sensor_alone():
+    """With the elbow bent by 140 degrees the forearm's long axis points down the upper arm, and seems to turn back."""
+    mounting = "z outward, x up"
+    sensor = mounting_rotation(mounting, "right")
+    axis = SimpleNamespace(
+        proximal=sensor.T @ Rotation.from_euler("Z", 140.0, degrees=True).apply(UP), distal=sensor.T @ UP
+    )
+    exercise, track = exercise_of("elbow", "pronation", "right"), SimpleNamespace(axis=axis)
+    both = {"proximal": mounting, "distal": mounting}
+    assert settle_sign(exercise, track, NO_CALIBRATION, (both, "plan mounting")).factor == 1
+    with pytest.raises(CannotAnswerError, match="sign of the angle can't be settled"):
+        settle_sign(exercise, track, NO_CALIBRATION, ({"proximal": mounting}, "plan mounting"))
 
 
 @pytest.mark.parametrize("joint", JOINTS.values(), ids=lambda joint: joint.name)

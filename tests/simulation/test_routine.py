@@ -35,6 +35,23 @@ def test_routine_takes_what_the_exercise_prescribes():
     assert routine.concentric_s == Routine().concentric_s
 
 
+@pytest.mark.parametrize(
+    ("joint", "motion", "said"),
+    [
+        ("ankle", "inversion", "motion of the ankle must be dorsiflexion, got 'inversion'; other motions"),
+        ("ankle", "plantarflexion", "motion of the ankle must be dorsiflexion, got 'plantarflexion'; other motions"),
+        ("knee", "extension", "motion of the knee must be flexion, got 'extension'; other motions"),
+        ("hip", "flexion", "joint must be ankle or knee, got 'hip'."),
+    ],
+)
+def test_what_has_no_simulated_truth_is_refused_and_not_simulated_as_something_else(joint, motion, said):
+    from dataclasses import replace
+
+    with pytest.raises(SettingError) as refused:
+        routine_from_exercise(replace(EXERCISE, joint=joint, motion=motion))
+    assert said in str(refused.value)
+
+
 def test_open_ended_window_is_passed_by_a_little():
     from dataclasses import replace
 
