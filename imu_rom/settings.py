@@ -80,6 +80,14 @@ class UncertaintySettings:
         "how far the neutral pose is from the joint's true zero; shared by the whole session",
         PRACTICE,
     )
+    own_standing_deg: float = tunable(
+        1.0,
+        "deg",
+        0,
+        20,
+        "how well people take up their own standing again, where that is the zero; shared by the whole session",
+        PRACTICE,
+    )
     soft_tissue_slow_deg: float = tunable(
         0.6, "deg", 0, 20, "slow movement of a sensor on the flesh; shared by one set", PRACTICE
     )
@@ -93,6 +101,14 @@ class UncertaintySettings:
         20,
         "slow error of both sensors' inclination; shared by one set",
         "Laidig, Seel 2023; tests/benchmarks",
+    )
+    foot_flat_deg: float = tunable(
+        0.5,
+        "deg",
+        0,
+        20,
+        "how far a foot flat on the floor lies from where it lay in the neutral pose (sole, weight, the floor's slope)",
+        PRACTICE,
     )
 
 

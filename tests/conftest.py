@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from imu_rom.dose.comparison import compare_session
+from imu_rom.dose.floor import FloorReference
 from imu_rom.dose.plan import CompressionThreshold, Exercise, Load, Plan, Stage, Tempo
 from imu_rom.findings import Finding
 from imu_rom.motion.repetitions import Repetition, RepetitionSet
@@ -132,6 +133,12 @@ def recording_of(samples):
     )
 
 
+def on_the_floor(angle):
+    """Foot and shank of a person whose heel is up below 0 degrees, and whose shank leans above."""
+    foot = np.minimum(angle, 0.0)[::2]
+    return FloorReference(RATE_HZ / 2, 0.0, foot, angle[::2] - foot, 0.9)
+
+
 def build_session(depths=((10.0,) * 15,) * 3, exercise=HEELDROP, findings=None, marks=(), patient="P-0017", gaps=()):
     """Result of a session with the given end range of each repetition of each set."""
     angle, phase, starts = movement(depths)
@@ -146,6 +153,7 @@ def build_session(depths=((10.0,) * 15,) * 3, exercise=HEELDROP, findings=None, 
         angle,
         u_shared_deg=U_SHARED_DEG,
         u_set_deg=U_SET_DEG,
+        floor=on_the_floor(angle) if exercise.ends_on_floor else None,
         gaps=gaps,
         worn_start_s=40.0,
         worn_stop_s=len(angle) / RATE_HZ,
@@ -250,6 +258,19 @@ def unprescribed(heeldrop):
         surface=None,
         footwear=None,
         heel_lift_mm=None,
+    )
+
+
+@pytest.fixture(scope="session")
+def floordrop(heeldrop):
+    """The exercise of the made session with the floor as what ends a repetition."""
+    return replace(
+        heeldrop,
+        surface="floor",
+        end_range="floor",
+        end_range_deg=None,
+        limit_deg=None,
+        past_threshold_s_per_set=None,
     )
 
 

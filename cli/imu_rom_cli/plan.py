@@ -26,5 +26,5 @@ def check(plan_file: Path) -> None:
     plan = read_plan(plan_file, largest_mb=settings.reading.largest_plan_mb)
     own = plan.own_uncertainty
     uncertainty = settings.uncertainty if own is None else own.applied_to(settings.uncertainty)
-    for sentence in describe_plan(plan, angle_budget(uncertainty).u_common_deg):
+    for sentence in describe_plan(plan, angle_budget(uncertainty).u_common_deg, uncertainty):
         click.echo(sentence)

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from imu_rom.dose.exposure import Exposure, ExposureCurve
+from imu_rom.dose.floor import FloorContact
 from imu_rom.dose.verdict import SetVerdict
 from imu_rom.motion.repetitions import Repetition
 
@@ -29,7 +30,8 @@ class RepetitionComparison:
     curve : ExposureCurve
         Time past each angle within the repetition.
     probability_reached : float or None
-        That the window's lower edge was reached; None where not prescribed.
+        That the window's lower edge was reached, or that the foot came back to the floor where that is asked; None
+        where not prescribed.
     reached : {"yes", "no", "undecided", "not prescribed"}
         Answer at the plan's decide value.
     probability_within_limit : float or None
@@ -44,6 +46,8 @@ class RepetitionComparison:
     sustained_deg : float or None
         Highest angle kept or exceeded for 0.2 s without a break, which is compared with the limit; None where it lasts
         less than that.
+    floor : FloorContact or None
+        Foot and shank where it stopped; None where the floor is not what is asked.
     """
 
     number: int
@@ -59,6 +63,7 @@ class RepetitionComparison:
     deeper_than_asked: bool
     touched_by: tuple[str, ...] = ()
     sustained_deg: float | None = None
+    floor: FloorContact | None = None
 
 
 @dataclass(frozen=True)

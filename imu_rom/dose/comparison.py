@@ -25,6 +25,7 @@ from imu_rom.dose.exposure import (
     time_past_interval,
     total_curve,
 )
+from imu_rom.dose.floor import FloorReference, floor_contact
 from imu_rom.dose.measured_exposure import (
     MeasuredAngle,
     repetition_exposure,
@@ -61,7 +62,11 @@ PASSED_FOR_S = 0.2
 
 
 def compare_repetition(
-    exercise: Exercise, number: int, repetition: Repetition, measured: MeasuredAngle
+    exercise: Exercise,
+    number: int,
+    repetition: Repetition,
+    measured: MeasuredAngle,
+    floor: FloorReference | None = None,
 ) -> RepetitionComparison:
     """Compare one repetition with the plan.
 
@@ -75,6 +80,8 @@ def compare_repetition(
         What was done.
     measured : MeasuredAngle
         Joint angle of the whole recording.
+    floor : FloorReference or None
+        Inclination of foot and shank, where the plan asks for the floor.
 
     Returns
     -------
@@ -99,6 +106,12 @@ def compare_repetition(
         reached_deg = _reached_deg(exercise, repetition)
         probability_reached = float(conformance.conformance_probability(reached_deg, u_deg, lower=lower_deg))
         deeper = reached_deg > upper_deg and within_limit != "no"
+    contact = floor_contact(repetition, floor) if floor is not None and exercise.ends_on_floor else None
+    if contact is not None and floor is not None:
+        u_foot_deg = math.hypot(floor.u_set_deg, contact.foot_own_uncertainty_deg)
+        probability_reached = float(
+            conformance.conformance_probability(contact.foot_deg, u_foot_deg, lower=-exercise.floor_tolerance_deg)
+        )
 
     return RepetitionComparison(
         number=number,
@@ -114,6 +127,7 @@ def compare_repetition(
         deeper_than_asked=deeper,
         touched_by=touched_by,
         sustained_deg=sustained_deg if math.isfinite(sustained_deg) else None,
+        floor=contact,
     )
 
 
@@ -130,7 +144,13 @@ def _answered(probability: float | None, decide: float, touched_by: tuple[str, .
     return "undecided" if touched_by else conformance.answer(probability, decide)
 
 
-def compare_set(exercise: Exercise, number: int, done: RepetitionSet, measured: MeasuredAngle) -> SetComparison:
+def compare_set(
+    exercise: Exercise,
+    number: int,
+    done: RepetitionSet,
+    measured: MeasuredAngle,
+    floor: FloorReference | None = None,
+) -> SetComparison:
     """Compare one set with the plan.
 
     Parameters
@@ -143,6 +163,8 @@ def compare_set(exercise: Exercise, number: int, done: RepetitionSet, measured: 
         What was done.
     measured : MeasuredAngle
         Joint angle of the whole recording.
+    floor : FloorReference or None
+        Inclination of foot and shank, where the plan asks for the floor.
 
     Returns
     -------
@@ -150,7 +172,8 @@ def compare_set(exercise: Exercise, number: int, done: RepetitionSet, measured: 
         Counts, exposure, joint probabilities and verdict.
     """
     repetitions = tuple(
-        compare_repetition(exercise, place, each, measured) for place, each in enumerate(done.repetitions, start=1)
+        compare_repetition(exercise, place, each, measured, floor)
+        for place, each in enumerate(done.repetitions, start=1)
     )
     complete = [each for each in repetitions if each.repetition.complete]
     unseen = unseen_between(done, measured.gaps)
@@ -163,8 +186,8 @@ def compare_set(exercise: Exercise, number: int, done: RepetitionSet, measured: 
         within_limit = _joint_within_limit(exercise.limit_deg, repetitions, measured, more_unseen=hidden > 0)
     if prescribed is not None and threshold is not None:
         above, below = joint_time(_set_curve(repetitions, unseen), threshold.deg, prescribed[:2], measured.u_common_deg)
-    if exercise.end_range_deg is not None or within_limit is not None or above is not None:
-        reached = _joint_reached(exercise, repetitions, measured, hidden)
+    if exercise.asks_end_range or within_limit is not None or above is not None:
+        reached = _joint_reached(exercise, repetitions, measured, floor, hidden)
 
     return SetComparison(
         number=number,
@@ -184,7 +207,7 @@ def compare_set(exercise: Exercise, number: int, done: RepetitionSet, measured: 
         prescribed_low_s=None if prescribed is None else prescribed[0],
         prescribed_high_s=None if prescribed is None else prescribed[1],
         prescribed_derived=prescribed is not None and prescribed[2],
-        probability_reached=None if reached is None or exercise.end_range_deg is None else reached.measured,
+        probability_reached=None if reached is None or not exercise.asks_end_range else reached.measured,
         probability_within_limit=None if within_limit is None else within_limit.measured,
         probability_above_window=None if above is None else above.measured,
         probability_below_window=None if below is None else below.measured,
@@ -221,16 +244,28 @@ def _joint_within_limit(
 
 
 def _joint_reached(
-    exercise: Exercise, repetitions: Sequence[RepetitionComparison], measured: MeasuredAngle, hidden: int
+    exercise: Exercise,
+    repetitions: Sequence[RepetitionComparison],
+    measured: MeasuredAngle,
+    floor: FloorReference | None,
+    hidden: int,
 ) -> JointProbability:
     complete = [each for each in repetitions if each.repetition.complete]
+    levels = [_reached_deg(exercise, each.repetition) for each in complete]
+    own = [each.repetition.end_range_uncertainty_deg for each in complete]
     lower_deg = -math.inf if exercise.end_range_deg is None else exercise.end_range_deg[0]
+    u_common_deg = measured.u_common_deg
+    contacts = [each.floor for each in complete if each.floor is not None]
+    if floor is not None and len(contacts) == len(complete):
+        levels = [each.foot_deg for each in contacts]
+        own = [each.foot_own_uncertainty_deg for each in contacts]
+        lower_deg, u_common_deg = -exercise.floor_tolerance_deg, floor.u_set_deg
     return joint_reached(
-        np.array([_reached_deg(exercise, each.repetition) for each in complete]),
-        np.array([each.repetition.end_range_uncertainty_deg for each in complete]),
+        np.array(levels),
+        np.array(own),
         lower_deg,
         needed_repetitions(exercise.decide.share_of_repetitions, exercise.repetitions, len(complete)),
-        measured.u_common_deg,
+        u_common_deg,
         judged=np.array([not each.touched_by for each in complete], dtype=np.bool_),
         # a partial repetition that a gap cuts may have been a complete one
         could_count=sum(bool(each.touched_by) for each in repetitions) + hidden,
@@ -245,6 +280,7 @@ def compare_session(
     *,
     u_shared_deg: float,
     u_set_deg: float,
+    floor: FloorReference | None = None,
     gaps: Sequence[Stretch] = (),
     disturbed: Sequence[tuple[str, float, float]] = (),
     worn_start_s: float = 0.0,
@@ -264,6 +300,8 @@ def compare_session(
         Joint angle of the whole recording in degrees, positive towards end range.
     u_shared_deg, u_set_deg : float
         Standard uncertainty shared by the session, and of the slow part shared by the repetitions of one set.
+    floor : FloorReference, optional
+        Inclination of foot and shank, where the plan asks for the floor.
     gaps : sequence of tuple of float, optional
         (start_s, stop_s) without data, of either sensor.
     disturbed : sequence of tuple, optional
@@ -277,7 +315,7 @@ def compare_session(
         Sets, totals, and the time past the threshold outside the repetitions.
     """
     measured = MeasuredAngle(rate_hz, angle_deg, u_shared_deg, u_set_deg, gaps, disturbed)
-    compared = tuple(compare_set(exercise, number, each, measured) for number, each in enumerate(sets, start=1))
+    compared = tuple(compare_set(exercise, number, each, measured, floor) for number, each in enumerate(sets, start=1))
     exposure = outside = None
     if exercise.compression_threshold is not None:
         threshold_deg = exercise.compression_threshold.deg

@@ -127,8 +127,19 @@ class Exercise:
         Angle from which each repetition starts.
     end_range_deg : tuple of float or None
         Window (low, high) in which each repetition's end range should fall; high may be infinite.
-    end_range_reference : {"neutral", "own range", "floor"}
+    end_range_reference : {"neutral", "own range"}
         What the window's angles are measured from.
+    end_range : {"angle", "floor"}
+        What ends a repetition: an angle (``end_range_deg``), or the foot coming back to the floor. The floor is a
+        surface, not an angle: the foot is flat there, however far the shank leans.
+    floor_tolerance_deg : float
+        How far the foot may stay tilted and still count as back on the floor.
+    zero : str or None
+        What the neutral pose stands for: the joint's own zero (`neutral_words`), or ``"own standing"``, where angles
+        count from how the person stood; None is the joint's own zero.
+    neutral_deg, neutral_uncertainty_deg : float or None
+        Angle of the neutral pose as a clinician measured it, and its standard uncertainty, which takes the place of
+        the neutral pose's.
     limit_deg : float or None
         Angle not to be passed.
     compression_threshold : CompressionThreshold or None
@@ -137,7 +148,11 @@ class Exercise:
         Prescribed time past the compressive angle in each set (low, high), in seconds.
     load : Load
         Declared load of each phase.
-    surface, footwear : str or None
+    surface : {"floor", "step", "wedge"} or None
+        What the person stands on.
+    step_height_mm : float or None
+        Height of the step or of the wedge's high edge, as declared.
+    footwear : str or None
         As declared.
     heel_lift_mm : float or None
         Height of a heel lift.
@@ -163,18 +178,34 @@ class Exercise:
     rest_s: float | None = None
     start_deg: float | None = None
     end_range_deg: tuple[float, float] | None = None
-    end_range_reference: Literal["neutral", "own range", "floor"] = "neutral"
+    end_range_reference: Literal["neutral", "own range"] = "neutral"
+    end_range: Literal["angle", "floor"] = "angle"
+    floor_tolerance_deg: float = 3.0
+    zero: str | None = None
+    neutral_deg: float | None = None
+    neutral_uncertainty_deg: float | None = None
     limit_deg: float | None = None
     compression_threshold: CompressionThreshold | None = None
     past_threshold_s_per_set: tuple[float, float] | None = None
     load: Load = field(default_factory=Load)
-    surface: str | None = None
+    surface: Literal["floor", "step", "wedge"] | None = None
+    step_height_mm: float | None = None
     footwear: str | None = None
     heel_lift_mm: float | None = None
     mounting: dict[str, str] = field(default_factory=dict)
     per_day: float | None = None
     days_per_week: float | None = None
     decide: Decide = field(default_factory=Decide)
+
+    @property
+    def ends_on_floor(self) -> bool:
+        """True where a repetition ends when the foot is back on the floor, whatever the angle."""
+        return self.end_range == "floor"
+
+    @property
+    def asks_end_range(self) -> bool:
+        """True where the plan says how far a repetition should go: to an angle, or to the floor."""
+        return self.ends_on_floor or self.end_range_deg is not None
 
 
 @dataclass(frozen=True)

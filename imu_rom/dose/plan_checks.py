@@ -1,68 +1,22 @@
 """What a plan can't mean: values not served and contradictions, each named by its field; knows no files."""
 
-import difflib
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from imu_rom.dose.plan import Exercise, Plan
+from imu_rom.dose.plan_fault import FieldPath, PlanFault, nearest
 from imu_rom.dose.sites import SITES
+from imu_rom.dose.surface_checks import surface_faults, zero_faults
 from imu_rom.errors import PlanError
 from imu_rom.motion.joints import JOINTS, joint_motion
 from imu_rom.motion.mounting import mounting_rotation
 
-__all__ = ["SERVED_KINDS", "SERVED_REFERENCES", "SERVED_SURFACES", "FieldPath", "PlanFault", "nearest", "plan_faults"]
-
-FieldPath = tuple[str | int, ...]
+__all__ = ["SERVED_KINDS", "SERVED_REFERENCES", "plan_faults"]
 
 SERVED_KINDS = ("repetitions",)
 SERVED_REFERENCES = ("neutral",)
-SERVED_SURFACES = ("step", "floor")
-
-
-@dataclass(frozen=True)
-class PlanFault:
-    """One thing wrong with one field of a plan.
-
-    Parameters
-    ----------
-    path : tuple of str and int
-        Keys and list indices that lead to the field, in the words of the plan file.
-    must : str
-        What it must be.
-    got : str
-        What it was.
-    do : str
-        What to do about it; may be empty.
-    at_name : bool
-        True where the field's name is wrong, not its value.
-    """
-
-    path: FieldPath
-    must: str
-    got: str
-    do: str = ""
-    at_name: bool = False
-
-
-def nearest(word: str, known: Iterable[str]) -> str:
-    """Advice that names the known word most like an unknown one.
-
-    Parameters
-    ----------
-    word : str
-        The unknown word.
-    known : iterable of str
-        The known ones.
-
-    Returns
-    -------
-    str
-        A half sentence; empty where nothing is alike.
-    """
-    matches = difflib.get_close_matches(word.lower(), list(known), n=1)
-    return f"perhaps {matches[0]!r} was meant" if matches else ""
 
 
 def plan_faults(plan: Plan) -> list[PlanFault]:
@@ -131,6 +85,8 @@ def _exercise_faults(exercise: Exercise) -> Iterator[PlanFault]:
     if exercise.joint not in JOINTS:
         yield PlanFault(("joint",), f"must be one of {', '.join(JOINTS)}", repr(exercise.joint))
         return
+    yield from zero_faults(exercise)
+    yield from surface_faults(exercise)
     motions = {each.name: each for each in JOINTS[exercise.joint].motions}
     if exercise.motion not in motions:
         yield PlanFault(
@@ -152,7 +108,6 @@ def _not_served(exercise: Exercise) -> Iterator[PlanFault]:
     for field, value, served in (
         ("kind", exercise.kind, SERVED_KINDS),
         ("end_range_reference", exercise.end_range_reference, SERVED_REFERENCES),
-        ("surface", exercise.surface, SERVED_SURFACES),
     ):
         if value is not None and value not in served:
             yield PlanFault(
@@ -243,6 +198,7 @@ def _range_faults(exercise: Exercise) -> Iterator[PlanFault]:
     angles: dict[FieldPath, float | None] = {
         ("start_deg",): exercise.start_deg,
         ("limit_deg",): exercise.limit_deg,
+        ("neutral_deg",): exercise.neutral_deg,
         ("compression_threshold", "deg"): None
         if exercise.compression_threshold is None
         else exercise.compression_threshold.deg,

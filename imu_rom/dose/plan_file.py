@@ -9,7 +9,8 @@ from typing import Any
 
 from imu_rom.dose.check_file import CheckedParts, read_checked_parts
 from imu_rom.dose.plan import OwnUncertainty, Plan
-from imu_rom.dose.plan_checks import FieldPath, PlanFault, plan_faults
+from imu_rom.dose.plan_checks import plan_faults
+from imu_rom.dose.plan_fault import FieldPath, PlanFault
 from imu_rom.errors import PlanError
 
 __all__ = ["FORMAT", "plan_from_bytes", "plan_sha256", "read_plan"]

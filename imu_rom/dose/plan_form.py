@@ -21,7 +21,7 @@ from imu_rom.dose.plan import (
     Stage,
     Tempo,
 )
-from imu_rom.dose.plan_checks import FieldPath, PlanFault, nearest
+from imu_rom.dose.plan_fault import FieldPath, PlanFault, nearest
 from imu_rom.settings import UncertaintySettings
 
 __all__ = ["plan_from_mapping", "shown"]
@@ -87,14 +87,20 @@ class _Exercise(_Table):
     end_range_deg: (
         Annotated[list[Annotated[float, Field(allow_inf_nan=True)]], Field(min_length=2, max_length=2)] | None
     ) = None
-    end_range_reference: Literal["neutral", "own range", "floor"] = "neutral"
+    end_range_reference: Literal["neutral", "own range"] = "neutral"
+    end_range: Literal["angle", "floor"] = "angle"
+    floor_tolerance_deg: Annotated[float, Field(gt=0, le=15)] = Exercise.floor_tolerance_deg
+    zero: _Text | None = None
+    neutral_deg: float | None = None
+    neutral_uncertainty_deg: Annotated[float, Field(gt=0, le=20)] | None = None
     limit_deg: float | None = None
     compression_threshold: _Threshold | None = None
     past_threshold_s_per_set: (
         Annotated[list[Annotated[float, Field(ge=0, le=36_000)]], Field(min_length=2, max_length=2)] | None
     ) = None
     load: _Load = _Load()
-    surface: _Text | None = None
+    surface: Literal["floor", "step", "wedge"] | None = None
+    step_height_mm: Annotated[float, Field(gt=0, le=1000)] | None = None
     footwear: _Text | None = None
     heel_lift_mm: Annotated[float, Field(ge=0, le=100)] | None = None
     mounting: dict[str, _Text] = Field(default_factory=dict)
@@ -165,11 +171,17 @@ def _exercise(form: _Exercise) -> Exercise:
         start_deg=form.start_deg,
         end_range_deg=_edges(form.end_range_deg),
         end_range_reference=form.end_range_reference,
+        end_range=form.end_range,
+        floor_tolerance_deg=form.floor_tolerance_deg,
+        zero=form.zero,
+        neutral_deg=form.neutral_deg,
+        neutral_uncertainty_deg=form.neutral_uncertainty_deg,
         limit_deg=form.limit_deg,
         compression_threshold=_threshold(form.compression_threshold),
         past_threshold_s_per_set=_edges(form.past_threshold_s_per_set),
         load=Load(**dict(form.load)),
         surface=form.surface,
+        step_height_mm=form.step_height_mm,
         footwear=form.footwear,
         heel_lift_mm=form.heel_lift_mm,
         mounting=dict(form.mounting),
@@ -249,6 +261,10 @@ def shown(value: object) -> str:
 
 _NOTHING = "nothing"
 _UNITS = {"_s": " s", "_deg": " deg", "_kg": " kg", "_mm": " mm", "_set": " s"}
+
+
+# what somebody may have meant by a value that a field does not take
+_ADVICE = {("end_range_reference", "floor"): "write end_range = 'floor' instead"}
 
 
 def _unit(path: FieldPath) -> str:
@@ -333,4 +349,4 @@ def _fault(error: ErrorDetails) -> PlanFault:
         "too_short": "must hold at least one entry" if context.get("min_length") == 1 else "must be [low, high]",
         "too_long": "must hold at most 10 entries" if context.get("max_length") == 10 else "must be [low, high]",
     }.get(kind) or f"must be different ({error['msg']})"
-    return PlanFault(path, must, shown(error["input"]))
+    return PlanFault(path, must, shown(error["input"]), _ADVICE.get((str(path[-1]), str(error["input"])), ""))

@@ -5,7 +5,7 @@ import tomllib
 import tree_sitter_toml
 from tree_sitter import Language, Node, Parser
 
-from imu_rom.dose.plan_checks import FieldPath
+from imu_rom.dose.plan_fault import FieldPath
 
 __all__ = ["FieldPlaces"]
 

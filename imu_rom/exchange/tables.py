@@ -7,6 +7,7 @@ import csv
 import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+from imu_rom.dose.compared import RepetitionComparison
 from imu_rom.exchange.document import ExerciseAnswer
 from imu_rom.exchange.fixed_decimals import NumberColumn, WordColumn, table_blocks
 from imu_rom.exchange.result_layout import repetition_to_layout, set_to_layout
@@ -52,6 +53,8 @@ REPETITION_COLUMNS = (
     "probability_within_limit",
     "within_limit",
     "complete",
+    "foot_deg",
+    "shank_lean_deg",
 )
 
 SET_COLUMNS = (
@@ -104,6 +107,14 @@ def _whose(answer: ExerciseAnswer) -> dict[str, object]:
     return {"exercise": answer.exercise.name, "side": answer.exercise.side}
 
 
+def _floor(done: RepetitionComparison) -> dict[str, object]:
+    contact = done.floor
+    return {
+        "foot_deg": None if contact is None else contact.foot_deg,
+        "shank_lean_deg": None if contact is None else contact.shank_lean_deg,
+    }
+
+
 def repetition_table(answers: Sequence[ExerciseAnswer]) -> bytes:
     """Table of all repetitions, ``repetitions.csv``.
 
@@ -120,7 +131,7 @@ def repetition_table(answers: Sequence[ExerciseAnswer]) -> bytes:
     return _table(
         REPETITION_COLUMNS,
         (
-            {**_whose(answer), "set": done.number, **repetition_to_layout(each)}
+            {**_whose(answer), "set": done.number, **repetition_to_layout(each), **_floor(each)}
             for answer in answers
             for done in answer.comparison.sets
             for each in done.repetitions

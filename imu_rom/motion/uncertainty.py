@@ -12,7 +12,12 @@ from numpy.typing import NDArray
 
 from imu_rom.settings import UncertaintySettings
 
-__all__ = ["Budget", "angle_budget", "sample_standard_uncertainty_deg"]
+__all__ = [
+    "Budget",
+    "angle_budget",
+    "foot_inclination_standard_uncertainty_deg",
+    "sample_standard_uncertainty_deg",
+]
 
 Floats = NDArray[np.float64]
 
@@ -46,7 +51,12 @@ class Budget:
 
 
 def angle_budget(
-    settings: UncertaintySettings, *, axis_deg: float = 0.0, excursion_deg: float = 0.0, has_zero: bool = True
+    settings: UncertaintySettings,
+    *,
+    axis_deg: float = 0.0,
+    excursion_deg: float = 0.0,
+    has_zero: bool = True,
+    zero_deg: float | None = None,
 ) -> Budget:
     """Put the budget together.
 
@@ -60,6 +70,8 @@ def angle_budget(
         Largest distance of the angle from its zero; an axis that is off by e scales it by cos e.
     has_zero : bool
         False where the angle's zero is arbitrary, so that there is nothing to be off from.
+    zero_deg : float, optional
+        Standard uncertainty of the zero; None takes the setting for a neutral pose.
 
     Returns
     -------
@@ -69,7 +81,7 @@ def angle_budget(
     # the expectation of 1 - cos e for a direction that is off by e in two directions is e^2, for small e
     axis = abs(excursion_deg) * (1.0 - np.cos(np.radians(min(axis_deg, 90.0)))) * np.sqrt(2.0)
     parts = {
-        "zero_pose": settings.zero_pose_deg if has_zero else 0.0,
+        "zero_pose": (settings.zero_pose_deg if zero_deg is None else zero_deg) if has_zero else 0.0,
         "soft_tissue_slow": settings.soft_tissue_slow_deg,
         "attitude": settings.attitude_deg,
         "axis": float(axis),
@@ -77,6 +89,28 @@ def angle_budget(
     }
     u_set = np.sqrt(sum(parts[name] ** 2 for name in ("soft_tissue_slow", "attitude", "axis")))
     return Budget(parts, parts["zero_pose"], float(u_set))
+
+
+def foot_inclination_standard_uncertainty_deg(settings: UncertaintySettings) -> float:
+    """Give the standard uncertainty of one sensor's inclination since the neutral pose, the foot back on the floor.
+
+    Parameters
+    ----------
+    settings : UncertaintySettings
+        Attitude, slow soft tissue, and how alike a foot lies flat each time.
+
+    Returns
+    -------
+    float
+        Degrees, shared by the repetitions of one set.
+
+    Notes
+    -----
+    The parts for attitude and slow soft tissue are those of the difference of two sensors at one time. One sensor has
+    1 / sqrt 2 of each, and the difference of one sensor between two times has sqrt 2 of that, so they stand as they
+    are. The neutral pose's distance from the joint's zero has no part in it.
+    """
+    return float(np.sqrt(settings.attitude_deg**2 + settings.soft_tissue_slow_deg**2 + settings.foot_flat_deg**2))
 
 
 def sample_standard_uncertainty_deg(

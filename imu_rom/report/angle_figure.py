@@ -146,7 +146,8 @@ def _hover(done: SetComparison, each: RepetitionComparison) -> str:
         f"hold {one_decimal(each.repetition.hold_s)} s",
     ]
     if each.probability_reached is not None:
-        lines.append(f"end range reached: {each.reached}, {likelihood(each.probability_reached)}")
+        what = "end range reached" if each.floor is None else "back on the floor"
+        lines.append(f"{what}: {each.reached}, {likelihood(each.probability_reached)}")
     if each.probability_within_limit is not None:
         lines.append(f"limit kept: {each.within_limit}, {likelihood(each.probability_within_limit)}")
     return "<br>".join(lines)

@@ -13,7 +13,7 @@ from imu_rom.errors import MissingExtraError
 from imu_rom.exchange.document import ExerciseAnswer, ResultDocument
 from imu_rom.report.angle_figure import AngleFigure, angle_figure
 from imu_rom.report.tables import Table, candidate_table, repetition_table, set_table
-from imu_rom.session.result import AngleTrace
+from imu_rom.session.result import AngleTrace, ZeroPose
 from imu_rom.wording.cautions import cautions
 from imu_rom.wording.sentences import finding_line, session_sentence, set_sentence
 
@@ -167,13 +167,19 @@ def _measured(answer: ExerciseAnswer, u_deg: float) -> tuple[tuple[str, str], ..
         f"quality {alignment.quality:.2f} of 1, axis within {alignment.axis_standard_uncertainty_deg:.1f} deg (1 sigma)"
     )
     return (
-        ("neutral pose", f"{zero.start_s:.1f} to {zero.stop_s:.1f} s, {chosen}"),
+        ("neutral pose", f"{zero.start_s:.1f} to {zero.stop_s:.1f} s, {chosen}; {_zero(zero)}"),
         ("alignment", f"{alignment.method}; {axis}; sign from the {alignment.sign_source}"),
         (
             "standard uncertainty of the angle",
             f"{u_deg:.1f} deg, of it {answer.u_shared_deg:.1f} deg shared by the whole session (parts in deg: {parts})",
         ),
     )
+
+
+def _zero(zero: ZeroPose) -> str:
+    if zero.pose_deg:
+        return f"measured there by a clinician: {zero.pose_deg:g} deg; zero is {zero.meaning}"
+    return f"zero is {zero.meaning}"
 
 
 def page_blocks(content: PageContent) -> Iterator[bytes]:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from imu_rom.dose.comparison import RepetitionComparison, SetComparison
+from imu_rom.dose.floor import FloorContact
 from imu_rom.exchange.document import ExerciseAnswer
 from imu_rom.wording.figures import interval, one_decimal
 from imu_rom.wording.set_table import set_headings, set_rows
@@ -72,6 +73,7 @@ def repetition_table(answer: ExerciseAnswer) -> Table:
     """
     threshold = answer.exercise.compression_threshold
     past = "past angle, s" if threshold is None else f"past {threshold.deg:g} deg, s"
+    floor = ("foot from flat, deg", "shank lean, deg") if answer.exercise.ends_on_floor else ()
     return Table(
         "Repetitions; intervals in brackets are 95 %, p is the probability",
         (
@@ -79,6 +81,7 @@ def repetition_table(answer: ExerciseAnswer) -> Table:
             "repetition",
             "start, s",
             "end range, deg",
+            *floor,
             "held, deg",
             "hold, s",
             "eccentric, s",
@@ -104,6 +107,7 @@ def _repetition(done: SetComparison, each: RepetitionComparison) -> tuple[str, .
         str(each.number),
         one_decimal(repetition.start_s),
         f"{one_decimal(repetition.end_range_deg)} ({interval(each.end_range_low_deg, each.end_range_high_deg)})",
+        *_floor(each.floor),
         NONE if repetition.held_deg is None else one_decimal(repetition.held_deg),
         one_decimal(repetition.hold_s),
         one_decimal(repetition.eccentric_s),
@@ -113,6 +117,15 @@ def _repetition(done: SetComparison, each: RepetitionComparison) -> tuple[str, .
         _answered(each.reached, each.probability_reached),
         _answered(each.within_limit, each.probability_within_limit),
         "yes" if repetition.complete else "no",
+    )
+
+
+def _floor(contact: FloorContact | None) -> tuple[str, ...]:
+    if contact is None:
+        return ()
+    return (
+        f"{one_decimal(contact.foot_deg)} ({interval(contact.foot_low_deg, contact.foot_high_deg)})",
+        f"{one_decimal(contact.shank_lean_deg)} ({interval(contact.shank_lean_low_deg, contact.shank_lean_high_deg)})",
     )
 
 

@@ -9,12 +9,14 @@ from numpy.typing import NDArray
 from imu_rom.dose.assignment import exercise_shown
 from imu_rom.dose.comparison import compare_session
 from imu_rom.dose.plan import Plan
+from imu_rom.dose.zero import zero_meaning, zero_standard_uncertainty_deg
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
 from imu_rom.motion.stillness import find_still_stretches
 from imu_rom.motion.uncertainty import angle_budget
 from imu_rom.recording.model import InputFile, Recording
 from imu_rom.session.findings import analysis_findings, check_clipping, own_uncertainty_findings, track_findings
+from imu_rom.session.floor import floor_reference
 from imu_rom.session.marks import apply_marks
 from imu_rom.session.result import (
     AngleMeasurement,
@@ -108,7 +110,8 @@ def analyse(
     check_pose_is_measured(pose, track, recording.gaps)
     sign = settle_sign(exercise, track, pose, mountings)
 
-    angle_deg = sign.factor * within_a_turn_deg(track.angle_rad, pose.level_rad)
+    pose_deg = exercise.neutral_deg or 0.0
+    angle_deg = sign.factor * within_a_turn_deg(track.angle_rad, pose.level_rad) + pose_deg
     coarse_deg = sign.factor * within_a_turn_deg(track.coarse_angle_rad, pose.level_rad)
     found = exercise_sets(track, coarse_deg, pose, exercise, settings, given=neutral is not None)
     if span_s is not None:
@@ -123,7 +126,12 @@ def analyse(
     sets = apply_marks(found, marks, settings.repetitions.complete_share)
     check_clipping(recording, exercise, sets, track, settings.repetitions.longest_clipping_s)
     excursion = max(abs(each.end_range_deg) for one in sets for each in one.repetitions) if sets else 0.0
-    budget = angle_budget(settings.uncertainty, axis_deg=track.axis.standard_uncertainty_deg, excursion_deg=excursion)
+    budget = angle_budget(
+        settings.uncertainty,
+        axis_deg=track.axis.standard_uncertainty_deg,
+        excursion_deg=excursion,
+        zero_deg=zero_standard_uncertainty_deg(exercise, settings.uncertainty),
+    )
     points = (exercise.proximal, exercise.distal)
     comparison = compare_session(
         exercise,
@@ -132,6 +140,7 @@ def analyse(
         angle_deg,
         u_shared_deg=budget.u_shared_deg,
         u_set_deg=budget.u_set_deg,
+        floor=floor_reference(track, pose, sign.factor, settings.uncertainty) if exercise.ends_on_floor else None,
         gaps=sorted({(gap.start_s, gap.stop_s) for gap in recording.gaps if gap.tracked_point in points}),
         disturbed=[
             (each.code, each.start_s, each.stop_s)
@@ -143,7 +152,9 @@ def analyse(
     )
     result = ExerciseResult(
         exercise=exercise,
-        zero=zero_pose(track, pose, sign.factor, given=neutral is not None),
+        zero=zero_pose(
+            track, pose, sign.factor, given=neutral is not None, meaning=zero_meaning(exercise), pose_deg=pose_deg
+        ),
         alignment=alignment_found(track, sign.factor, sign.source, pose),
         comparison=comparison,
         u_shared_deg=budget.u_shared_deg,
@@ -211,7 +222,7 @@ def measure_angle(
         given = None if isinstance(neutral, str) else neutral
         pose = neutral_pose(track, given, settings.pose, needs_calibration=False)
         check_pose_is_measured(pose, track, recording.gaps)
-        zero = zero_pose(track, pose, 1, given=given is not None)
+        zero = zero_pose(track, pose, 1, given=given is not None, meaning="the neutral pose", pose_deg=0.0)
     worn = (track.motion.time_s >= track.worn_start_s) & (track.motion.time_s <= track.worn_stop_s)
     level = pose.level_rad if pose else float(np.median(track.coarse_angle_rad[worn]))
     # without a pose nothing says where a turn begins: the angle stays unwound

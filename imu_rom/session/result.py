@@ -67,12 +67,18 @@ class ZeroPose:
         Found, or given by ``--neutral``.
     candidates : tuple of StillStretch
         All still stretches.
+    meaning : str
+        What the zero stands for, in the words of the plan.
+    pose_deg : float
+        Angle of the pose: 0, unless a clinician measured another.
     """
 
     start_s: float
     stop_s: float
     source: str
     candidates: tuple[StillStretch, ...]
+    meaning: str = "the neutral pose"
+    pose_deg: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,7 @@
 """The sets of one exercise in the tracked angle: where to look, what to join."""
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -30,7 +32,7 @@ def exercise_sets(
     track : HingeTrack
         Tracked angle, for walking and the worn part.
     angle_deg : ndarray of shape (m,)
-        Joint angle at the coarse rate, with its sign and zero.
+        Joint angle at the coarse rate, with its sign, 0 in the neutral pose.
     pose : NeutralPose
         Neutral pose: what comes before is no set.
     exercise : Exercise
@@ -43,7 +45,7 @@ def exercise_sets(
     Returns
     -------
     list of RepetitionSet
-        In time order.
+        In time order; angles about the plan's zero.
 
     Raises
     ------
@@ -70,4 +72,20 @@ def exercise_sets(
             )
         found = [each for each in found if each.start_s >= pose_s]
     joined = join_interrupted(found, exercise.sets, exercise.repetitions, settings.repetitions)
-    return without_surplus(joined, exercise.repetitions)
+    return [_about_zero(each, exercise.neutral_deg or 0.0) for each in without_surplus(joined, exercise.repetitions)]
+
+
+def _about_zero(done: RepetitionSet, pose_deg: float) -> RepetitionSet:
+    """Count the angles of a set from the zero instead of from the neutral pose."""
+    if not pose_deg:
+        return done
+    moved = tuple(
+        replace(
+            each,
+            end_range_deg=each.end_range_deg + pose_deg,
+            held_deg=None if each.held_deg is None else each.held_deg + pose_deg,
+            start_deg=each.start_deg + pose_deg,
+        )
+        for each in done.repetitions
+    )
+    return replace(done, repetitions=moved)

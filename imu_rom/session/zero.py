@@ -335,7 +335,9 @@ def still_stretch(
     )
 
 
-def zero_pose(track: HingeTrack, pose: NeutralPose, factor: int, *, given: bool) -> ZeroPose:
+def zero_pose(
+    track: HingeTrack, pose: NeutralPose, factor: int, *, given: bool, meaning: str, pose_deg: float
+) -> ZeroPose:
     """Describe the chosen pose and its candidates for people.
 
     Parameters
@@ -348,6 +350,10 @@ def zero_pose(track: HingeTrack, pose: NeutralPose, factor: int, *, given: bool)
         Sign of the angle.
     given : bool
         True where a person named it.
+    meaning : str
+        What the zero stands for.
+    pose_deg : float
+        Angle of the pose about that zero.
 
     Returns
     -------
@@ -363,12 +369,14 @@ def zero_pose(track: HingeTrack, pose: NeutralPose, factor: int, *, given: bool)
             still_stretch(
                 track,
                 each.stretch,
-                float(factor * np.degrees(each.level_rad - pose.level_rad)) if _worn(track, each) else None,
+                float(factor * np.degrees(each.level_rad - pose.level_rad) + pose_deg) if _worn(track, each) else None,
                 each.why_not,
                 could=not each.why_not,
             )
             for each in pose.candidates
         ),
+        meaning=meaning,
+        pose_deg=pose_deg,
     )
 
 

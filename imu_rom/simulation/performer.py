@@ -236,7 +236,8 @@ class Performer:
         if self.knee:
             return {"angle": angle_deg, "pitch": -0.58 * angle_deg, "flat": 0.0}
         if self.routine.on_floor and depth >= 1:
-            return {"angle": angle_deg, "pitch": angle_deg, "flat": 1.0}
+            raised_deg = self.routine.heel_raised_deg
+            return {"angle": angle_deg, "pitch": angle_deg + raised_deg, "flat": 0.0 if raised_deg else 1.0}
         return {"angle": angle_deg, "pitch": self.lean_deg * depth, "flat": 0.0}
 
     def walk(self, strides: int, *, length_m: float = 1.2, turn_deg: float = 0.0, rise_m: float = 0.0) -> None:

@@ -59,6 +59,8 @@ class Routine:
         True: the person steps down, walks and turns in the rests; False: stands and shifts weight.
     on_floor : bool
         True: repetitions end with the foot flat on the floor: rise, lower; False: from a step (ankle) or a squat.
+    heel_raised_deg : float
+        On the floor: how far the heel stays raised where a repetition stops.
     partial_share : float
         Share of repetitions that go only 30-60 % of the way, done on top of those prescribed.
     pause_probability : float
@@ -98,6 +100,7 @@ class Routine:
     rest_s: float = 60.0
     walks_in_rests: bool = True
     on_floor: bool = False
+    heel_raised_deg: float = 0.0
     partial_share: float = 0.0
     pause_probability: float = 0.1
     calibration_sign: int = -1
@@ -188,6 +191,8 @@ def routine_from_exercise(exercise: Exercise, *, depth_offset_deg: float = 0.0, 
         calibration_sign=1 if knee or exercise.calibration_movement == exercise.motion else -1,
         calibration_deg=(35.0, 55.0) if knee else (20.0, 30.0),
     )
+    if exercise.ends_on_floor:
+        routine = replace(routine, end_range_deg=0.0, end_range_sd_deg=0.8)
     if exercise.end_range_deg is not None:
         low, high = exercise.end_range_deg
         routine = replace(routine, end_range_deg=(low + high) / 2 if math.isfinite(high) else low + 4)
@@ -255,6 +260,14 @@ SCENARIOS: Mapping[str, Scenario] = MappingProxyType(
         ),
         "floor": Scenario(
             "rise and lower to the floor", {"on_floor": True, "end_range_deg": 0.0, "end_range_sd_deg": 0.8}
+        ),
+        "floor-bent-knee": Scenario(
+            "rise and lower to the floor with the knee bent, the shank leaning forward",
+            {"on_floor": True, "end_range_deg": 14.0, "end_range_sd_deg": 1.2},
+        ),
+        "heel-raised": Scenario(
+            "lower towards the floor, but the heel stays 8 degrees up",
+            {"on_floor": True, "end_range_deg": 0.0, "end_range_sd_deg": 0.8, "heel_raised_deg": 8.0},
         ),
         "short-rests": Scenario("10 s between sets, standing", {"rest_s": 10.0, "walks_in_rests": False}),
         "zero-off": Scenario(

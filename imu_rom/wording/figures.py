@@ -6,7 +6,18 @@ from statistics import median
 from imu_rom.dose.comparison import SetComparison
 from imu_rom.dose.plan import Exercise
 
-__all__ = ["compared_depths", "end_range_of_set", "interval", "likelihood", "one_decimal", "prescribed_time", "window"]
+__all__ = [
+    "compared_depths",
+    "end_range_of_set",
+    "floor_of_set",
+    "interval",
+    "likelihood",
+    "one_decimal",
+    "prescribed_time",
+    "window",
+]
+
+Interval = tuple[float, float, float]
 
 # words for probabilities after Mastrandrea et al., "Guidance note for lead authors of the IPCC fifth assessment report
 # on consistent treatment of uncertainties", IPCC, 2010, table 1 (from memory)
@@ -167,3 +178,27 @@ def end_range_of_set(exercise: Exercise, done: SetComparison) -> tuple[float, fl
     below = median(each.repetition.end_range_deg - each.end_range_low_deg for each in complete)
     above = median(each.end_range_high_deg - each.repetition.end_range_deg for each in complete)
     return middle, middle - below, middle + above
+
+
+def floor_of_set(done: SetComparison) -> tuple[Interval, Interval] | None:
+    """Give the middle one of a set's foot inclinations and shank leans where the repetitions stopped on the floor.
+
+    Parameters
+    ----------
+    done : SetComparison
+        A set.
+
+    Returns
+    -------
+    tuple of two tuples of float, or None
+        Foot and shank: median over the complete repetitions in degrees and the ends of its 95 % interval; None where
+        the floor was not asked for or none is complete.
+    """
+    contacts = [each.floor for each in done.repetitions if each.repetition.complete and each.floor is not None]
+    if not contacts:
+        return None
+    half = median(each.foot_high_deg - each.foot_deg for each in contacts)
+    foot = median(each.foot_deg for each in contacts)
+    lean = median(each.shank_lean_deg for each in contacts)
+    lean_half = median(each.shank_lean_high_deg - each.shank_lean_deg for each in contacts)
+    return (foot, foot - half, foot + half), (lean, lean - lean_half, lean + lean_half)

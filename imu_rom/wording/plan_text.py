@@ -2,17 +2,21 @@
 
 import math
 from collections.abc import Iterator
+from statistics import NormalDist
 
 from imu_rom.dose.decidability import Decidability, decidability
 from imu_rom.dose.plan import Exercise, Plan, Stage
 from imu_rom.dose.prescription import prescribed_time_per_set, window_ends_deg
 from imu_rom.dose.sites import TAGS, TaggedText, tendon_site
+from imu_rom.dose.zero import OWN_STANDING, zero_meaning, zero_standard_uncertainty_deg
 from imu_rom.motion.joints import joint_motion
+from imu_rom.motion.uncertainty import angle_budget, foot_inclination_standard_uncertainty_deg
+from imu_rom.settings import UncertaintySettings
 
 __all__ = ["asked_for", "describe_plan", "not_decidable"]
 
 
-def describe_plan(plan: Plan, u_deg: float) -> list[str]:
+def describe_plan(plan: Plan, u_deg: float, uncertainty: UncertaintySettings | None = None) -> list[str]:
     """Say what a plan asks for, and what will stay undecided.
 
     Parameters
@@ -21,13 +25,15 @@ def describe_plan(plan: Plan, u_deg: float) -> list[str]:
         A plan without contradictions.
     u_deg : float
         Combined standard uncertainty of the joint angle in degrees.
+    uncertainty : UncertaintySettings, optional
+        Parts of it, for exercises whose zero is not the usual one; None takes the defaults.
 
     Returns
     -------
     list of str
         Plain sentences, each ending with a full stop.
     """
-    return [*asked_for(plan), *not_decidable(plan, u_deg)]
+    return [*asked_for(plan), *not_decidable(plan, u_deg, uncertainty)]
 
 
 def asked_for(plan: Plan) -> list[str]:
@@ -97,6 +103,7 @@ def _exercise(exercise: Exercise) -> Iterator[str]:
         yield f"Tempo: {', '.join(given)}."
     if exercise.rest_s is not None:
         yield f"Rest between sets: {exercise.rest_s:g} s."
+    yield _zero(exercise)
     yield from _angles(exercise)
     yield from _threshold(exercise)
     yield from _declared(exercise)
@@ -112,7 +119,7 @@ def _exercise(exercise: Exercise) -> Iterator[str]:
             ("tempo", given or None),
             ("rest", exercise.rest_s),
             ("start angle", exercise.start_deg),
-            ("end range", exercise.end_range_deg),
+            ("end range", exercise.asks_end_range or None),
             ("limit", exercise.limit_deg),
             ("compressive angle", exercise.compression_threshold),
             ("frequency", exercise.per_day or exercise.days_per_week),
@@ -136,11 +143,28 @@ def _window(exercise: Exercise) -> str:
     return f"at {low:g} deg or more" if math.isinf(high) else f"between {low:g} and {high:g} deg"
 
 
+def _zero(exercise: Exercise) -> str:
+    if exercise.zero == OWN_STANDING:
+        return "Zero is the neutral pose as the person stands in it, their own standing."
+    if exercise.neutral_deg is not None and exercise.neutral_uncertainty_deg is not None:
+        return (
+            f"Zero is {zero_meaning(exercise)}; the neutral pose itself was measured at {exercise.neutral_deg:g} deg "
+            f"(standard uncertainty {exercise.neutral_uncertainty_deg:g} deg)."
+        )
+    return f"Zero is the neutral pose, taken for {zero_meaning(exercise)}."
+
+
 def _angles(exercise: Exercise) -> Iterator[str]:
     start = f"start at {exercise.start_deg:g} deg" if exercise.start_deg is not None else ""
     end = f"end {_window(exercise)}" if exercise.end_range_deg is not None else ""
     if start or end:
-        yield f"Each repetition should {' and '.join(filter(None, (start, end)))}, measured from the neutral pose."
+        yield f"Each repetition should {' and '.join(filter(None, (start, end)))}, measured from the zero."
+    if exercise.ends_on_floor:
+        yield (
+            "Each repetition should end with the foot back on the floor, judged by the foot's own sensor: flat as in "
+            f"the neutral pose, to within {exercise.floor_tolerance_deg:g} deg. How far the shank leans there is "
+            "reported apart."
+        )
     if exercise.limit_deg is not None:
         yield f"{exercise.limit_deg:g} deg is not to be passed."
 
@@ -154,6 +178,9 @@ def _threshold(exercise: Exercise) -> Iterator[str]:
         yield f"Look again: the basis is neutral by convention, which is 0 deg, but the angle is {threshold.deg:g} deg."
     prescribed = prescribed_time_per_set(exercise)
     ends_deg = window_ends_deg(exercise)
+    if prescribed is None and exercise.ends_on_floor:
+        yield "Time past it in a set is not prescribed: the plan asks for stopping on the floor."
+        return
     if prescribed is None and ends_deg is not None and sum(ends_deg) / 2 <= threshold.deg:
         yield "Time past it in a set is not prescribed: the plan asks for stopping there, which the limit decides."
         return
@@ -176,6 +203,7 @@ def _declared(exercise: Exercise) -> Iterator[str]:
         f"{load.share_of_body_weight:g} x body weight" if load.share_of_body_weight is not None else "",
         f"{load.external_kg:g} kg added" if load.external_kg is not None else "",
         f"surface: {exercise.surface}" if exercise.surface else "",
+        f"{exercise.step_height_mm:g} mm high" if exercise.step_height_mm is not None else "",
         f"footwear: {exercise.footwear}" if exercise.footwear else "",
         f"heel lift: {exercise.heel_lift_mm:g} mm" if exercise.heel_lift_mm is not None else "",
     ]
@@ -199,7 +227,7 @@ def _sign(exercise: Exercise) -> str:
     )
 
 
-def not_decidable(plan: Plan, u_deg: float) -> list[str]:
+def not_decidable(plan: Plan, u_deg: float, uncertainty: UncertaintySettings | None = None) -> list[str]:
     """Say what the uncertainty of the angle will not be able to decide, and what would settle it.
 
     Parameters
@@ -208,6 +236,8 @@ def not_decidable(plan: Plan, u_deg: float) -> list[str]:
         A plan without contradictions.
     u_deg : float
         Combined standard uncertainty of the joint angle in degrees.
+    uncertainty : UncertaintySettings, optional
+        Parts of it, for exercises whose zero is not the usual one; None takes the defaults.
 
     Returns
     -------
@@ -221,14 +251,36 @@ def not_decidable(plan: Plan, u_deg: float) -> list[str]:
     if own is not None and own.parts:
         parts = (f"{name} = {value:g} from {own.sources[name]}" for name, value in own.parts.items())
         sentences.append(f"Of that, the clinic's own: {', '.join(parts)}.")
+    budget = uncertainty or UncertaintySettings()
     for exercise in plan.stage.exercises:
-        bands = decidability(exercise, u_deg)
-        said = [*_reached_sentences(exercise, bands), *_limit_sentences(exercise, bands)]
+        own_deg = u_deg
+        if exercise.zero == OWN_STANDING or exercise.neutral_uncertainty_deg is not None:
+            zero_deg = zero_standard_uncertainty_deg(exercise, budget)
+            own_deg = angle_budget(budget, zero_deg=zero_deg).u_common_deg
+            sentences.append(
+                f"{exercise.name}: with the zero that this plan names it is about {own_deg:.1f} deg, {zero_deg:g} deg "
+                "of it the zero's."
+            )
+        bands = decidability(exercise, own_deg)
+        said = [*_floor_sentences(exercise, foot_inclination_standard_uncertainty_deg(budget))]
+        said += [*_reached_sentences(exercise, bands), *_limit_sentences(exercise, bands)]
         said += [*_neutral_sentences(exercise, bands), *_time_sentences(exercise, bands)]
         sentences += [f"{exercise.name}: {sentence}" for sentence in said]
         if not said:
             sentences.append(f"{exercise.name}: the plan asks for nothing that this uncertainty could leave undecided.")
     return sentences
+
+
+def _floor_sentences(exercise: Exercise, u_foot_deg: float) -> Iterator[str]:
+    if not exercise.ends_on_floor:
+        return
+    band_deg = NormalDist().inv_cdf(exercise.decide.reached) * u_foot_deg
+    edge_deg = exercise.floor_tolerance_deg
+    yield (
+        f"whether the foot came back to the floor is judged by the foot's own sensor (standard uncertainty about "
+        f"{u_foot_deg:.1f} deg, the neutral pose's error has no part in it); it stays undecided where the heel is "
+        f"measured to stay raised by {max(edge_deg - band_deg, 0):.1f} to {edge_deg + band_deg:.1f} deg."
+    )
 
 
 def _reached_sentences(exercise: Exercise, bands: Decidability) -> Iterator[str]:
@@ -288,8 +340,8 @@ def _neutral_sentences(exercise: Exercise, bands: Decidability) -> Iterator[str]
     yield (
         f"a repetition that is measured to stop exactly at neutral, as on the floor with an upright shank, keeps the "
         f"limit of {exercise.limit_deg:g} deg with a probability of {probability:.2f}, not the "
-        f"{exercise.decide.limit:g} asked for; {settle}, or the foot's contact with the floor as the reference instead "
-        "of an angle would settle it."
+        f"{exercise.decide.limit:g} asked for; {settle}, or the floor as what ends a repetition instead of an angle "
+        '(end_range = "floor") would settle it.'
     )
 
 

@@ -16,6 +16,7 @@ from imu_rom.wording.cautions import DECLARED
 from imu_rom.wording.figures import (
     compared_depths,
     end_range_of_set,
+    floor_of_set,
     interval,
     likelihood,
     one_decimal,
@@ -34,6 +35,7 @@ VERDICTS = {
 }
 # within this of the neutral angle, the foot's contact with the floor can be the reference instead of an angle
 NEAR_NEUTRAL_DEG = 3.0
+FLOOR_SETTLES = 'the floor as what ends a repetition instead of an angle (end_range = "floor")'
 # of more findings of one kind at one sensor, only the first ones are said one by one
 MOST_ALIKE = 4
 
@@ -77,6 +79,13 @@ def _figures(exercise: Exercise, done: SetComparison) -> str:
     depth = end_range_of_set(exercise, done)
     if depth is not None:
         figures += f" to a median of {one_decimal(depth[0])} deg (95 % interval {interval(*depth[1:])})"
+    floor = floor_of_set(done)
+    if floor is not None:
+        (foot, foot_low, foot_high), (lean, lean_low, lean_high) = floor
+        figures += (
+            f", the foot {one_decimal(foot)} deg from lying flat ({interval(foot_low, foot_high)}), the shank leaning "
+            f"by {one_decimal(lean)} deg ({interval(lean_low, lean_high)}) from the neutral pose"
+        )
     if done.exposure is not None and exercise.compression_threshold is not None:
         asked = prescribed_time(done)
         derived = ", derived from hold and tempo" if done.prescribed_derived else ""
@@ -101,12 +110,17 @@ def _judged(exercise: Exercise, done: SetComparison, u_deg: float) -> tuple[str,
     return "has nothing prescribed to compare it with", ""
 
 
+def _reached_it(exercise: Exercise) -> str:
+    """Say in the past tense what a repetition had to do."""
+    if exercise.ends_on_floor:
+        return "came back to the floor"
+    return "reached it" if exercise.end_range_deg is None else f"reached {exercise.end_range_deg[0]:g} deg"
+
+
 def _met(exercise: Exercise, done: SetComparison) -> str:
     reasons = []
-    if done.probability_reached is not None and exercise.end_range_deg is not None:
-        reasons.append(
-            f"that enough of them reached {exercise.end_range_deg[0]:g} deg is {likelihood(done.probability_reached)}"
-        )
+    if done.probability_reached is not None:
+        reasons.append(f"that enough of them {_reached_it(exercise)} is {likelihood(done.probability_reached)}")
     if done.probability_within_limit is not None and exercise.limit_deg is not None:
         verb = "" if reasons else "is "
         kept = likelihood(done.probability_within_limit)
@@ -137,9 +151,10 @@ def _short(exercise: Exercise, done: SetComparison) -> tuple[str, str]:
     if done.complete < needed:
         return "has fewer repetitions than planned", f"at least {needed} were needed"
     reached, below = done.probability_reached, done.probability_below_window
-    if reached is not None and exercise.end_range_deg is not None and reached <= 1 - exercise.decide.reached:
-        return "is less deep than planned", (
-            f"{done.reached} reached {exercise.end_range_deg[0]:g} deg, {done.short} did not and {done.undecided} "
+    if reached is not None and reached <= 1 - exercise.decide.reached:
+        head = "stopped short of the floor" if exercise.ends_on_floor else "is less deep than planned"
+        return head, (
+            f"{done.reached} {_reached_it(exercise)}, {done.short} did not and {done.undecided} "
             f"can't be told, where {needed} were needed; that enough did is {likelihood(reached)}"
         )
     reason = "" if below is None else f"that the time is below what was asked is {likelihood(below)}"
@@ -160,10 +175,13 @@ def _undecided(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
             f"that the limit of {exercise.limit_deg:g} deg was kept is {likelihood(kept, decide.limit)}, and "
             f"{_settles_limit(exercise, done, u_deg)} would settle it"
         )
-    if reached is not None and exercise.end_range_deg is not None and 1 - decide.reached < reached < decide.reached:
+    if reached is not None and 1 - decide.reached < reached < decide.reached:
+        settles = "a wider floor_tolerance_deg in the plan"
+        if not exercise.ends_on_floor:
+            settles = _settles_window(exercise, done, u_deg)
         return (
-            f"that enough of them reached {exercise.end_range_deg[0]:g} deg is {likelihood(reached, decide.reached)}, "
-            f"and {_settles_window(exercise, done, u_deg)} would settle it"
+            f"that enough of them {_reached_it(exercise)} is {likelihood(reached, decide.reached)}, "
+            f"and {settles} would settle it"
         )
     above, below = done.probability_above_window, done.probability_below_window
     for word, probability in (("above", above), ("below", below)):
@@ -195,7 +213,7 @@ def _settles_limit(exercise: Exercise, done: SetComparison, u_deg: float) -> str
     ways = [_better_pose(limit_deg - deepest_deg, exercise.decide.limit, u_deg)]
     ways.append(f"a tolerance in the plan (a limit of about {max(tolerance_deg, math.floor(limit_deg) + 1)} deg)")
     if abs(limit_deg) <= NEAR_NEUTRAL_DEG:
-        ways.append("the foot's contact with the floor as the reference instead of an angle")
+        ways.append(FLOOR_SETTLES)
     return _either(ways)
 
 
@@ -209,7 +227,7 @@ def _settles_window(exercise: Exercise, done: SetComparison, u_deg: float) -> st
     ways = [_better_pose(deciding_deg - edge_deg, exercise.decide.reached, u_deg)]
     ways.append(f"a tolerance in the plan (a window from about {min(lower_deg, math.ceil(edge_deg) - 1)} deg)")
     if abs(edge_deg) <= NEAR_NEUTRAL_DEG:
-        ways.append("the foot's contact with the floor as the reference instead of an angle")
+        ways.append(FLOOR_SETTLES)
     return _either(ways)
 
 

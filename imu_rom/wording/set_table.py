@@ -2,7 +2,7 @@
 
 from imu_rom.dose.comparison import SessionComparison, SetComparison
 from imu_rom.dose.plan import Exercise
-from imu_rom.wording.figures import end_range_of_set, interval, one_decimal, prescribed_time
+from imu_rom.wording.figures import end_range_of_set, floor_of_set, interval, one_decimal, prescribed_time
 
 __all__ = ["set_headings", "set_rows"]
 
@@ -24,6 +24,7 @@ def set_headings(exercise: Exercise) -> tuple[str, ...]:
     """
     threshold = exercise.compression_threshold
     past = "past angle, s" if threshold is None else f"past {threshold.deg:g} deg, s"
+    floor = ("foot from flat, deg", "shank lean, deg") if exercise.ends_on_floor else ()
     return (
         "set",
         "from-to, s",
@@ -32,6 +33,7 @@ def set_headings(exercise: Exercise) -> tuple[str, ...]:
         "reached/ short/ undecided",
         "past limit",
         "end range, deg",
+        *floor,
         "hold, s",
         past,
         "asked, s",
@@ -60,14 +62,19 @@ def set_rows(exercise: Exercise, done: SessionComparison) -> list[tuple[str, ...
 def _row(exercise: Exercise, done: SetComparison) -> tuple[str, ...]:
     depth = end_range_of_set(exercise, done)
     exposure = done.exposure
+    floor = floor_of_set(done)
+    contact = () if floor is None else tuple(f"{one_decimal(each[0])} ({interval(*each[1:])})" for each in floor)
+    if exercise.ends_on_floor and floor is None:
+        contact = (NONE, NONE)
     return (
         str(done.number),
         f"{done.start_s:.0f}-{done.stop_s:.0f}",
         f"{done.complete}/{done.prescribed_repetitions}",
         str(done.partial),
-        NONE if exercise.end_range_deg is None else f"{done.reached}/{done.short}/{done.undecided}",
+        f"{done.reached}/{done.short}/{done.undecided}" if exercise.asks_end_range else NONE,
         NONE if exercise.limit_deg is None else str(done.past_limit),
         NONE if depth is None else f"{one_decimal(depth[0])} ({interval(*depth[1:])})",
+        *contact,
         one_decimal(done.hold_s),
         NONE
         if exposure is None

@@ -248,9 +248,46 @@ FAULTS = [
     (
         'reference = "neutral"',
         'reference = "floor"',
-        "25:23: .end_range_reference: must be 'neutral', got 'floor', which",
+        "25:23: .end_range_reference: must be 'neutral' or 'own range', got 'floor'; write end_range = 'floor' instead",
     ),
-    ('surface = "step"', 'surface = "wedge"', "30:11: .surface: must be 'step' or 'floor', got 'wedge', which is not"),
+    ('surface = "step"', 'surface = "stone"', "30:11: .surface: must be 'floor', 'step' or 'wedge', got 'stone'"),
+    # the zero and the floor
+    (
+        'surface = "step"',
+        'zero = "sitting"',
+        "30:8: .zero: must be 'foot flat, shank upright' or 'own standing', got 'sitting'",
+    ),
+    ('surface = "step"', "neutral_deg = 4", "30:15: .neutral_deg: must come with neutral_uncertainty_deg, got 4 alone"),
+    (
+        'surface = "step"',
+        "neutral_uncertainty_deg = 1",
+        "30:27: .neutral_uncertainty_deg: must come with neutral_deg, got 1 alone",
+    ),
+    (
+        'surface = "step"',
+        'neutral_deg = 4\nneutral_uncertainty_deg = 1\nzero = "own standing"',
+        "30:15: .neutral_deg: must be left out with zero = 'own standing', where angles count from that pose, got 4;",
+    ),
+    (
+        'surface = "step"',
+        "neutral_deg = 95\nneutral_uncertainty_deg = 1",
+        "30:15: .neutral_deg: must lie in what ankle dorsiflexion can reach",
+    ),
+    (
+        'surface = "step"',
+        'surface = "floor"\nstep_height_mm = 150',
+        "31:18: .step_height_mm: must come with surface = 'step' or 'wedge', got 150 with 'floor'",
+    ),
+    (
+        'surface = "step"',
+        'surface = "step"\nend_range = "floor"',
+        "24:17: .end_range_deg: must be left out with end_range = 'floor', which is a surface and not an angle, got [5",
+    ),
+    (
+        'surface = "step"',
+        'surface = "floor"\nend_range = "floor"\nfloor_tolerance_deg = 0',
+        "32:23: .floor_tolerance_deg: must be more than 0 deg, got 0",
+    ),
     # contradictions
     (
         "[5, 15]",
@@ -484,10 +521,10 @@ def test_the_fingerprint_is_that_of_the_bytes(tmp_path):
 @pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda path: path.stem)
 def test_the_samples_are_plans_of_invented_people(path):
     plan = read_plan(path)
-    assert plan.patient == path.stem
+    assert plan.patient == path.stem.removesuffix("-floor")
     assert "Invented" in path.read_text()
     assert plan.exercise().calibration_movement is not None
 
 
-def test_there_are_six_samples():
-    assert len(list(SAMPLES.glob("*.toml"))) == 6
+def test_there_are_six_samples_and_the_fourth_twice():
+    assert len(list(SAMPLES.glob("*.toml"))) == 7

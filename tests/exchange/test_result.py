@@ -67,6 +67,16 @@ def test_nothing_prescribed_is_valid_and_null(make_session, unprescribed):
     assert done["repetitions"][0]["exposure_curve"]["time_past_s"][0] > 5
 
 
+def test_the_floor_is_valid_and_read_back(make_session, floordrop):
+    document = result_document(make_session(depths=((6.0,) * 3,), exercise=floordrop))
+    text = write_result(document)
+    check(json.loads(text))
+    assert equal(parse_result(text, "result.json"), document)
+    contact = json.loads(text)["exercises"][0]["sets"][0]["repetitions"][0]["floor"]
+    assert contact["foot_low_deg"] < contact["foot_deg"] < contact["foot_high_deg"]
+    assert contact["shank_lean_deg"] == pytest.approx(6.0, abs=0.1)
+
+
 def test_what_is_read_equals_what_was_written(document, text, make_session, unprescribed, heeldrop, strike, tmp_path):
     (tmp_path / "result.json").write_bytes(text)
     assert equal(read_result(tmp_path / "result.json"), document)

@@ -17,7 +17,7 @@ REPETITIONS = (
     "exercise, side, set, repetition, start_s, end_range_s, stop_s, end_range_deg, end_range_low_deg, "
     "end_range_high_deg, held_deg, hold_s, eccentric_s, concentric_s, past_threshold_s, past_threshold_low_s, "
     "past_threshold_high_s, excess_deg_s, probability_reached, reached, probability_within_limit, within_limit, "
-    "complete"
+    "complete, foot_deg, shank_lean_deg"
 )
 SETS = (
     "exercise, side, set, start_s, stop_s, repetitions, partial, prescribed_repetitions, reached, short, undecided, "
@@ -32,6 +32,14 @@ def rows_of(table):
 
 def heading_of(table):
     return table.decode().splitlines()[0].replace(",", ", ")
+
+
+def test_foot_and_shank_stand_in_the_table_where_the_floor_is_asked_for(make_session, floordrop):
+    document = result_document(make_session(depths=((6.0, -9.0),), exercise=floordrop))
+    flat, raised = rows_of(repetition_table(document.exercises))
+    assert (float(flat["foot_deg"]), float(flat["shank_lean_deg"])) == pytest.approx((0, 6), abs=0.2)
+    assert (float(raised["foot_deg"]), float(raised["shank_lean_deg"])) == pytest.approx((-9, 0), abs=0.2)
+    assert (flat["reached"], raised["reached"]) == ("yes", "no")
 
 
 @pytest.fixture(scope="module")
@@ -53,6 +61,9 @@ def test_cells_equal_the_result_file(document):
     for row, (done, each) in zip(rows, expected, strict=True):
         assert (row["exercise"], row["side"], row["set"]) == ("heeldrop", "left", str(done["set"]))
         for name in row.keys() - {"exercise", "side", "set"}:
+            if name in {"foot_deg", "shank_lean_deg"}:
+                assert (row[name], each["floor"]) == ("", None)
+                continue
             shown, value = row[name], each[name]
             if isinstance(value, bool):
                 assert shown == ("yes" if value else "no")

@@ -51,7 +51,7 @@ def test_the_dose_is_said_with_its_numbers():
     text = " ".join(asked_for(plan()))
     assert "for P-0017 (recordings of BIDS subject P0017)" in text
     assert "3 sets of 15 repetitions of left ankle dorsiflexion" in text
-    assert "start at -25 deg and end between 5 and 15 deg, measured from the neutral pose" in text
+    assert "start at -25 deg and end between 5 and 15 deg, measured from the zero" in text
     assert "18 deg is not to be passed." in text
     assert "compressed past 4 deg (basis: clinician)" in text
     assert "20 to 60 s past it." in text
@@ -117,7 +117,7 @@ def test_stopping_at_the_floor_says_what_would_settle_it():
     assert f"with a probability of {norm.cdf(2 / 2.2):.2f}, not the 0.95 asked for" in text
     assert f"a better neutral pose (standard uncertainty of at most {2 / norm.ppf(0.95):.1f} deg)" in text
     assert f"limit_deg of at least {2.2 * norm.ppf(0.95):.1f}" in text
-    assert "the foot's contact with the floor" in text
+    assert "the floor as what ends a repetition instead of an angle" in text
     assert "not prescribed: the plan asks for stopping there, which the limit decides" in text
     # a better pose makes it go away
     assert "exactly at neutral" not in " ".join(not_decidable(floor, 1.0))
@@ -151,3 +151,20 @@ def test_a_plan_of_counts_alone_leaves_nothing_undecided():
 @pytest.mark.parametrize("u_deg", [0.0, 0.5, 2.2, 10.0])
 def test_any_uncertainty_can_be_said(u_deg):
     assert len(describe_plan(plan(), u_deg)) > 10
+
+
+def test_the_floor_is_said_to_be_judged_by_the_foot_alone():
+    floor = plan(end_range="floor", surface="floor", end_range_deg=None, limit_deg=None, past_threshold_s_per_set=None)
+    text = " ".join(describe_plan(floor, 2.2))
+    assert "Each repetition should end with the foot back on the floor" in text
+    assert "to within 3 deg" in text
+    assert "stays undecided where the heel is measured to stay raised by 2.2 to 3.8 deg" in text
+    assert "end range" not in text.partition("Not prescribed:")[2].partition(".")[0]
+
+
+def test_the_zero_is_said_with_what_it_is_worth():
+    assert "taken for foot flat, shank upright" in " ".join(asked_for(plan()))
+    measured = " ".join(describe_plan(plan(neutral_deg=-6.0, neutral_uncertainty_deg=1.0), 2.2))
+    assert "the neutral pose itself was measured at -6 deg (standard uncertainty 1 deg)" in measured
+    assert "heeldrop: with the zero that this plan names it is about 1.3 deg, 1 deg of it the zero's" in measured
+    assert "their own standing" in " ".join(asked_for(plan(zero="own standing")))

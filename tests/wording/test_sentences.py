@@ -52,6 +52,26 @@ def test_a_set_as_planned(say, heeldrop):
     assert session.endswith("every set as planned.")
 
 
+def test_on_the_floor_foot_and_shank_are_said_apart(say, floordrop):
+    flat, _ = say(((6.0,) * 15,), floordrop)
+    assert "the foot 0.1 deg from lying flat (-1.7 to 1.9), the shank leaning by 6.0 deg (4.2 to 7.8) from" in flat
+    assert "that enough of them came back to the floor is virtually certain" in flat
+    raised, _ = say(((-4.9,) * 15,), floordrop)
+    assert raised.startswith("Set 1 stopped short of the floor: 15 of 15 repetitions")
+    assert "0 came back to the floor, 15 did not and 0 can't be told, where 12 were needed" in raised
+    between, _ = say(((-3.0,) * 15,), floordrop)
+    assert "a wider floor_tolerance_deg in the plan would settle it" in between
+
+
+def test_the_table_has_foot_and_shank_where_the_floor_is_asked_for(make_session, floordrop, heeldrop):
+    answer = result_document(make_session(((6.0,) * 3,), floordrop)).exercises[0]
+    (row,) = set_rows(floordrop, answer.comparison)
+    cells = dict(zip(set_headings(floordrop), row, strict=True))
+    assert cells["foot from flat, deg"].startswith("0.1 (")
+    assert cells["shank lean, deg"].startswith("6.0 (")
+    assert "shank lean, deg" not in set_headings(heeldrop)
+
+
 def test_a_set_less_deep_says_how_many_and_how_sure(say):
     first, _ = say(((1.0,) * 15,))
     assert first.startswith("Set 1 is less deep than planned: 15 of 15 repetitions to a median of 0.9 deg")
@@ -90,7 +110,7 @@ def test_time_alone_can_be_too_much_or_too_little(say, heeldrop):
             {"limit_deg": 0.0, "end_range_deg": None, "compression_threshold": None, "past_threshold_s_per_set": None},
             -1.0,
             r"that the limit of 0 deg was kept is about as likely as not \(\d\d %, asked 95 %\)",
-            ["better neutral pose", "a limit of about 3 deg", "contact with the floor"],
+            ["better neutral pose", "a limit of about 3 deg", "the floor as what ends a repetition"],
         ),
         (
             {"past_threshold_s_per_set": None},
