@@ -89,10 +89,20 @@ class UncertaintySettings:
         PRACTICE,
     )
     soft_tissue_slow_deg: float = tunable(
-        0.6, "deg", 0, 20, "slow movement of a sensor on the flesh; shared by one set", PRACTICE
+        0.6,
+        "deg",
+        0,
+        20,
+        "slow movement on the flesh of sensors on shin and shoe, more elsewhere; shared by one set",
+        PRACTICE,
     )
     soft_tissue_fast_deg: float = tunable(
-        0.8, "deg", 0, 20, "wobble of a sensor on the flesh; each sample's own", PRACTICE
+        0.8,
+        "deg",
+        0,
+        20,
+        "wobble on the flesh of sensors on shin and shoe, more elsewhere; each sample's own",
+        PRACTICE,
     )
     attitude_deg: float = tunable(
         0.5,
@@ -109,6 +119,26 @@ class UncertaintySettings:
         20,
         "how far a foot flat on the floor lies from where it lay in the neutral pose (sole, weight, the floor's slope)",
         PRACTICE,
+    )
+    soft_tissue_locked_share: float = tunable(
+        0.01,
+        "",
+        0,
+        0.5,
+        "share of the excursion that the skin of the shin follows, more elsewhere; shared by the whole session",
+        PRACTICE,
+    )
+    accelerometer_bias_m_s2: float = tunable(
+        0.1,
+        "m/s^2",
+        0,
+        5,
+        "bias of each accelerometer axis: its part grows as a sensor tilts away from the pose; shared by the whole "
+        "session",
+        f"{PRACTICE}: 10 mg, a consumer sensor after its maker's calibration",
+    )
+    mount: str = tunable(
+        "skin", "", None, None, "skin, or rigid where nothing lies between sensor and segment: no soft tissue", PRACTICE
     )
 
 

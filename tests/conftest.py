@@ -11,6 +11,7 @@ from imu_rom.dose.floor import FloorReference
 from imu_rom.dose.plan import CompressionThreshold, Exercise, Load, Plan, Stage, Tempo
 from imu_rom.findings import Finding
 from imu_rom.motion.repetitions import Repetition, RepetitionSet
+from imu_rom.motion.uncertainty import Budget, Term
 from imu_rom.recording.model import Gap, InputFile, Recording, Sensor
 from imu_rom.session.result import (
     Alignment,
@@ -24,6 +25,18 @@ from imu_rom.session.result import (
 from imu_rom.settings import Settings
 
 RATE_HZ = 50.0
+BUDGET = Budget(
+    (
+        Term("zero_pose", 2.0, "session", "nothing", "practice"),
+        Term("soft_tissue_locked", 0.1, "session", "excursion", "practice"),
+        Term("soft_tissue_slow", 0.6, "set", "nothing", "practice"),
+        Term("attitude", 0.5, "set", "nothing", "practice"),
+        Term("axis", 0.2, "set", "excursion", "the fit"),
+        Term("soft_tissue_fast", 0.8, "sample", "nothing", "practice"),
+    ),
+    excursion_deg=10.0,
+    rate_deg_s=12.5,
+)
 START_DEG = -25.0
 ECCENTRIC_S, HOLD_S, CONCENTRIC_S, TOP_S = 2.5, 2.0, 1.5, 0.6
 U_SHARED_DEG, U_SET_DEG = 2.0, 0.8
@@ -183,7 +196,7 @@ def build_session(depths=((10.0,) * 15,) * 3, exercise=HEELDROP, findings=None, 
         comparison=comparison,
         u_shared_deg=U_SHARED_DEG,
         u_set_deg=U_SET_DEG,
-        budget_deg={"zero pose": 2.0, "soft tissue": 0.6, "filter and heading": 0.5, "axis": 0.2},
+        budget=BUDGET,
         worn_start_s=20.0,
         worn_stop_s=len(angle) / RATE_HZ,
         trace=AngleTrace(

@@ -27,6 +27,7 @@ CONSOLE = re.compile(r"^```console\n(.*?)^```\n", re.MULTILINE | re.DOTALL)
 PLAN = re.compile(r"^```toml\n(.*?)^```\n", re.MULTILINE | re.DOTALL)
 MARKED = re.compile(r"^<!-- (accuracy|speed|settings) -->\n(.*?)^<!-- end -->\n", re.MULTILINE | re.DOTALL)
 COMMAND_LINES = re.compile(r"^```sh\n(.*?)\n```\n", re.MULTILINE | re.DOTALL)
+WORDS = {"attitude_filter": "a filter's name", "mount": "skin or rigid"}
 
 
 @cache
@@ -93,7 +94,7 @@ def settings() -> str:
         for each in fields(getattr(Settings(), group.name)):
             meta = each.metadata
             unit = f" {meta['unit']}" if meta["unit"] else ""
-            span = "a filter's name" if meta["low"] is None else f"{meta['low']} to {meta['high']}{unit}"
+            span = WORDS[each.name] if meta["low"] is None else f"{meta['low']} to {meta['high']}{unit}"
             default = f"{each.default}{unit}"
             lines.append(f"| `{group.name}.{each.name}` | {default} | {span} | {meta['meaning']} | {meta['source']} |")
     return "\n".join(lines) + "\n"
@@ -199,7 +200,9 @@ def test_links_lead_somewhere():
 def test_the_budget_is_that_of_the_settings():
     section = readme().split("### How sure it is")[1]
     for each in fields(Settings().uncertainty):
-        assert f"| `{each.name}` | {each.default} deg |" in section
+        unit = each.metadata["unit"]
+        row = f"| `{each.name}` | {each.default}{unit and f' {unit}'} |"
+        assert row in section.split("### Settings")[0] or each.name == "mount", row
 
 
 def test_help_loads_no_numpy():

@@ -146,6 +146,7 @@ def _write(out: Path, session: "SessionResult", document: "ResultDocument", *, o
 
 def _told(document: "ResultDocument") -> str:
     """Put tables, sentences, findings and cautions together as text."""
+    from imu_rom.wording.budget_text import budget_sentence  # noqa: PLC0415
     from imu_rom.wording.cautions import cautions  # noqa: PLC0415
     from imu_rom.wording.sentences import finding_lines, session_sentence, set_sentence  # noqa: PLC0415
     from imu_rom.wording.set_table import set_headings, set_rows  # noqa: PLC0415
@@ -163,6 +164,7 @@ def _told(document: "ResultDocument") -> str:
             text_table([headings[column] for column in kept], rows),
             "\n".join(set_sentence(answer.exercise, each, u_deg) for each in answer.comparison.sets),
             session_sentence(answer.exercise, answer.comparison),
+            budget_sentence(answer.budget),
         ]
     if document.findings:
         parts.append("\n".join(finding_lines(document.findings)))

@@ -95,13 +95,14 @@ def _parts(layout: dict[str, Any]) -> dict[str, float]:
     parts = given.get("parts") if isinstance(given, dict) else None
     if not isinstance(parts, dict):
         raise _NothingToTakeError("lacks its for_the_plan")
-    allowed = {each.name: each.metadata for each in fields(UncertaintySettings)}
+    allowed = {each.name: each.metadata for each in fields(UncertaintySettings) if each.metadata["low"] is not None}
     for name, value in parts.items():
         if name not in allowed:
             raise _NothingToTakeError(f"gives an unknown part of the uncertainty, {name!r:.40}")
-        low, high = allowed[name]["low"], allowed[name]["high"]
+        low, high, unit = (allowed[name][key] for key in ("low", "high", "unit"))
         if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-            raise _NothingToTakeError(f"gives {value!r:.20} for {name}, which must lie in {low} to {high} deg")
+            span = f"{low} to {high} {unit}".rstrip()
+            raise _NothingToTakeError(f"gives {value!r:.20} for {name}, which must lie in {span}")
     if not parts:
         raise _NothingToTakeError("gives nothing to take from it, because the usual value was found to be enough")
     return parts

@@ -91,7 +91,8 @@ def compare_repetition(
     path = angle_path(
         measured.rate_hz, measured.angle_deg, repetition.start_s, repetition.stop_s, without_data=measured.gaps
     )
-    u_deg = math.hypot(measured.u_common_deg, repetition.end_range_uncertainty_deg)
+    stretch = (repetition.start_s, repetition.stop_s)
+    u_deg = math.hypot(measured.u_common_at(repetition.end_range_deg, stretch), repetition.end_range_uncertainty_deg)
     touched_by = measured.codes_in(repetition.start_s, repetition.stop_s)
     sustained_deg = sustained_level(path, PASSED_FOR_S)
 
@@ -185,7 +186,12 @@ def compare_set(
     if exercise.limit_deg is not None:
         within_limit = _joint_within_limit(exercise.limit_deg, repetitions, measured, more_unseen=hidden > 0)
     if prescribed is not None and threshold is not None:
-        above, below = joint_time(_set_curve(repetitions, unseen), threshold.deg, prescribed[:2], measured.u_common_deg)
+        above, below = joint_time(
+            _set_curve(repetitions, unseen),
+            threshold.deg,
+            prescribed[:2],
+            measured.u_common_at(threshold.deg, (done.start_s, done.stop_s)),
+        )
     if exercise.asks_end_range or within_limit is not None or above is not None:
         reached = _joint_reached(exercise, repetitions, measured, floor, hidden)
 
@@ -229,6 +235,10 @@ def _hidden_repetitions(
     return min(room, max(exercise.repetitions - complete, 0))
 
 
+def _stretch(repetitions: Sequence[RepetitionComparison]) -> Stretch:
+    return repetitions[0].repetition.start_s, repetitions[-1].repetition.stop_s
+
+
 def _joint_within_limit(
     limit_deg: float, repetitions: Sequence[RepetitionComparison], measured: MeasuredAngle, *, more_unseen: bool
 ) -> JointProbability:
@@ -237,7 +247,7 @@ def _joint_within_limit(
         np.array(levels),
         np.array([each.repetition.end_range_uncertainty_deg for each in repetitions]),
         limit_deg,
-        measured.u_common_deg,
+        measured.u_common_at(limit_deg, _stretch(repetitions)),
         judged=np.array([not each.touched_by for each in repetitions]),
         more_unseen=more_unseen,
     )
@@ -254,7 +264,7 @@ def _joint_reached(
     levels = [_reached_deg(exercise, each.repetition) for each in complete]
     own = [each.repetition.end_range_uncertainty_deg for each in complete]
     lower_deg = -math.inf if exercise.end_range_deg is None else exercise.end_range_deg[0]
-    u_common_deg = measured.u_common_deg
+    u_common_deg = measured.u_common_at(lower_deg, _stretch(repetitions))
     contacts = [each.floor for each in complete if each.floor is not None]
     if floor is not None and len(contacts) == len(complete):
         levels = [each.foot_deg for each in contacts]
@@ -283,6 +293,8 @@ def compare_session(
     floor: FloorReference | None = None,
     gaps: Sequence[Stretch] = (),
     disturbed: Sequence[tuple[str, float, float]] = (),
+    growth: tuple[float, float] = (0.0, 0.0),
+    doubts: Sequence[tuple[float, float, float]] = (),
     worn_start_s: float = 0.0,
     worn_stop_s: float = math.inf,
 ) -> SessionComparison:
@@ -306,6 +318,10 @@ def compare_session(
         (start_s, stop_s) without data, of either sensor.
     disturbed : sequence of tuple, optional
         (code, start_s, stop_s) of other findings, such as clipping, that make a repetition undecided.
+    growth : tuple of float, optional
+        Growth of both with the distance of the angle from its zero, degrees a degree.
+    doubts : sequence of tuple of float, optional
+        (start_s, stop_s, u_deg): further standard uncertainty of the zero within a stretch, such as after a slip.
     worn_start_s, worn_stop_s : float, optional
         Stretch in which the sensors were worn.
 
@@ -314,7 +330,7 @@ def compare_session(
     SessionComparison
         Sets, totals, and the time past the threshold outside the repetitions.
     """
-    measured = MeasuredAngle(rate_hz, angle_deg, u_shared_deg, u_set_deg, gaps, disturbed)
+    measured = MeasuredAngle(rate_hz, angle_deg, u_shared_deg, u_set_deg, gaps, disturbed, growth, doubts)
     compared = tuple(compare_set(exercise, number, each, measured, floor) for number, each in enumerate(sets, start=1))
     exposure = outside = None
     if exercise.compression_threshold is not None:
@@ -322,12 +338,18 @@ def compare_session(
         unseen = [unseen_between(each, gaps) for each in sets]
         curves = [_set_curve(each.repetitions, pieces) for each, pieces in zip(compared, unseen, strict=True)]
         exposure = session_exposure(
-            summed_exposure([each.exposure for each in compared]), curves, threshold_deg, measured
+            summed_exposure([each.exposure for each in compared]),
+            curves,
+            [(each.start_s, each.stop_s) for each in sets],
+            threshold_deg,
+            measured,
         )
         counted = [(each.start_s, each.stop_s) for one in sets for each in one.repetitions]
         counted += [piece for pieces in unseen for piece in pieces]
         path = angle_path(rate_hz, angle_deg, worn_start_s, worn_stop_s, without_data=gaps, left_out=counted)
-        outside = time_past_interval(path, threshold_deg, measured.u_common_deg)
+        outside = time_past_interval(
+            path, threshold_deg, measured.u_common_at(threshold_deg, (worn_start_s, worn_stop_s))
+        )
     return SessionComparison(
         sets=compared,
         complete=sum(each.complete for each in compared),

@@ -48,6 +48,11 @@ class MeasuredAngle:
         (start_s, stop_s) without data.
     disturbed : sequence of tuple
         (code, start_s, stop_s) of other findings that make a repetition undecided.
+    growth : tuple of float
+        Growth of the shared part and of the slow part with the distance of the angle from its zero, degrees a degree:
+        what follows the angle, such as skin.
+    doubts : sequence of tuple of float
+        (start_s, stop_s, u_deg): further standard uncertainty of the zero within a stretch.
     """
 
     rate_hz: float
@@ -56,11 +61,61 @@ class MeasuredAngle:
     u_set_deg: float
     gaps: Sequence[Stretch] = ()
     disturbed: Sequence[tuple[str, float, float]] = ()
+    growth: tuple[float, float] = (0.0, 0.0)
+    doubts: Sequence[tuple[float, float, float]] = ()
 
-    @property
-    def u_common_deg(self) -> float:
-        """Standard uncertainty of what the repetitions of one set share."""
-        return math.hypot(self.u_shared_deg, self.u_set_deg)
+    def u_shared_at(self, angle_deg: float) -> float:
+        """Give what the whole session shares at an angle.
+
+        Parameters
+        ----------
+        angle_deg : float
+            Joint angle; an infinite one is taken for the zero.
+
+        Returns
+        -------
+        float
+            Standard uncertainty in degrees.
+        """
+        return math.hypot(self.u_shared_deg, self.growth[0] * angle_deg if math.isfinite(angle_deg) else 0.0)
+
+    def u_set_at(self, angle_deg: float, stretch: Stretch) -> float:
+        """Give what the repetitions of one set share besides at an angle, doubts about its zero included.
+
+        Parameters
+        ----------
+        angle_deg : float
+            Joint angle; an infinite one is taken for the zero.
+        stretch : tuple of float
+            (start_s, stop_s) of the set or repetition.
+
+        Returns
+        -------
+        float
+            Standard uncertainty in degrees.
+        """
+        doubt = max(
+            (u_deg for start_s, stop_s, u_deg in self.doubts if start_s < stretch[1] and stop_s > stretch[0]),
+            default=0.0,
+        )
+        return math.hypot(self.u_set_deg, self.growth[1] * angle_deg if math.isfinite(angle_deg) else 0.0, doubt)
+
+    def u_common_at(self, angle_deg: float, stretch: Stretch) -> float:
+        """Give what the repetitions of one set have in common at an angle, both parts together.
+
+        Parameters
+        ----------
+        angle_deg : float
+            Joint angle; an infinite one is taken for the zero.
+        stretch : tuple of float
+            (start_s, stop_s) of the set or repetition.
+
+        Returns
+        -------
+        float
+            Standard uncertainty in degrees.
+        """
+        return math.hypot(self.u_shared_at(angle_deg), self.u_set_at(angle_deg, stretch))
 
     def codes_in(self, start_s: float, stop_s: float) -> tuple[str, ...]:
         """Name the gaps and findings that touch a stretch of time.
@@ -108,7 +163,9 @@ def repetition_exposure(
     if exercise.compression_threshold is None:
         return None
     threshold_deg = exercise.compression_threshold.deg
-    past_s, low_s, high_s = time_past_interval(path, threshold_deg, measured.u_common_deg)
+    past_s, low_s, high_s = time_past_interval(
+        path, threshold_deg, measured.u_common_at(threshold_deg, (repetition.start_s, repetition.stop_s))
+    )
     loaded_s, unloaded_s = _by_load(exercise, repetition, measured)
     return Exposure(
         past_threshold_s=past_s,
@@ -190,7 +247,11 @@ def summed_exposure(exposures: Sequence[Exposure | None], unseen: Sequence[Stret
 
 
 def session_exposure(
-    total: Exposure, curves: Sequence[ExposureCurve], threshold_deg: float, measured: MeasuredAngle
+    total: Exposure,
+    curves: Sequence[ExposureCurve],
+    stretches: Sequence[Stretch],
+    threshold_deg: float,
+    measured: MeasuredAngle,
 ) -> Exposure:
     """Replace the interval of a session's summed exposure by one that is joint over the sets' shared zero.
 
@@ -200,6 +261,8 @@ def session_exposure(
         Sum of the exposures of the sets.
     curves : sequence of ExposureCurve
         Time past each angle in each set.
+    stretches : sequence of tuple of float
+        (start_s, stop_s) of each set.
     threshold_deg : float
         Compressive angle in degrees.
     measured : MeasuredAngle
@@ -217,14 +280,15 @@ def session_exposure(
     McKay, Beckman, Conover, Technometrics 21:239-245, 1979, doi:10.1080/00401706.1979.10489755; propagation of
     distributions: JCGM 101:2008). The seed is fixed, so the same input gives the same interval.
     """
-    if len(curves) < 2 or measured.u_set_deg == 0:
+    slow = [measured.u_set_at(threshold_deg, each) for each in stretches]
+    if len(curves) < 2 or not any(slow):
         return total
     generator = np.random.default_rng(SEED)
     layers = standard_nodes(DRAWS)
-    shared_deg = generator.permutation(layers) * measured.u_shared_deg
+    shared_deg = generator.permutation(layers) * measured.u_shared_at(threshold_deg)
     time_s = np.zeros(DRAWS)
-    for curve in curves:
-        slow_deg = generator.permutation(layers) * measured.u_set_deg
+    for curve, u_deg in zip(curves, slow, strict=True):
+        slow_deg = generator.permutation(layers) * u_deg
         time_s += curve.time_past(threshold_deg - shared_deg - slow_deg)
     low_s, high_s = np.quantile(time_s, [0.025, 0.975])
     return replace(

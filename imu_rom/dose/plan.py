@@ -158,6 +158,8 @@ class Exercise:
         Height of a heel lift.
     mounting : mapping of str to str
         Declared sensor axes by segment (``{"shank": "z outward, x up"}``).
+    placement : mapping of str to str
+        Where each sensor is worn, by tracked point (``{"foot": "midfoot"}``): how much soft tissue lies between.
     per_day, days_per_week : float or None
         Prescribed frequency.
     decide : Decide
@@ -193,6 +195,7 @@ class Exercise:
     footwear: str | None = None
     heel_lift_mm: float | None = None
     mounting: dict[str, str] = field(default_factory=dict)
+    placement: dict[str, str] = field(default_factory=dict)
     per_day: float | None = None
     days_per_week: float | None = None
     decide: Decide = field(default_factory=Decide)
@@ -242,7 +245,7 @@ class OwnUncertainty:
         UncertaintySettings
             With this plan's own parts.
         """
-        return replace(settings, **self.parts)
+        return replace(settings, **self.parts)  # type: ignore[arg-type]  # names and values are checked where plans are read
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from imu_rom.dose.surface_checks import surface_faults, zero_faults
 from imu_rom.errors import PlanError
 from imu_rom.motion.joints import JOINTS, joint_motion
 from imu_rom.motion.mounting import mounting_rotation
+from imu_rom.motion.soft_tissue import PLACEMENTS, placement_in_words
 
 __all__ = ["SERVED_KINDS", "SERVED_REFERENCES", "plan_faults"]
 
@@ -118,14 +119,19 @@ def _not_served(exercise: Exercise) -> Iterator[PlanFault]:
 def _sensor_faults(exercise: Exercise) -> Iterator[PlanFault]:
     if exercise.proximal == exercise.distal:
         yield PlanFault(("distal",), "must be another sensor than proximal", repr(exercise.distal))
+    for field in ("mounting", "placement"):
+        for point in getattr(exercise, field):
+            if point not in (exercise.proximal, exercise.distal):
+                yield PlanFault(
+                    (field, point),
+                    f"must be for a sensor of the exercise ({exercise.proximal} or {exercise.distal})",
+                    repr(point),
+                    at_name=True,
+                )
+    for point, text in exercise.placement.items():
+        if placement_in_words(text) is PLACEMENTS["skin"] and text != "skin":
+            yield PlanFault(("placement", point), f"must name one of {', '.join(PLACEMENTS)}", repr(text))
     for point, text in exercise.mounting.items():
-        if point not in (exercise.proximal, exercise.distal):
-            yield PlanFault(
-                ("mounting", point),
-                f"must be for a sensor of the exercise ({exercise.proximal} or {exercise.distal})",
-                repr(point),
-                at_name=True,
-            )
         try:
             mounting_rotation(text, exercise.side)
         except PlanError as error:

@@ -104,6 +104,7 @@ class _Exercise(_Table):
     footwear: _Text | None = None
     heel_lift_mm: Annotated[float, Field(ge=0, le=100)] | None = None
     mounting: dict[str, _Text] = Field(default_factory=dict)
+    placement: dict[str, _Text] = Field(default_factory=dict)
     per_day: Annotated[float, Field(gt=0, le=24)] | None = None
     days_per_week: Annotated[float, Field(gt=0, le=7)] | None = None
     decide: _Decide = _Decide()
@@ -136,6 +137,7 @@ class _NamedChecks(_Table):
 _PARTS: dict[str, Any] = {
     each.name: (Annotated[float, Field(ge=each.metadata["low"], le=each.metadata["high"])] | None, None)
     for each in fields(UncertaintySettings)
+    if each.metadata["low"] is not None
 }
 _Uncertainty = create_model("_Uncertainty", __base__=_NamedChecks, **_PARTS)
 
@@ -185,6 +187,7 @@ def _exercise(form: _Exercise) -> Exercise:
         footwear=form.footwear,
         heel_lift_mm=form.heel_lift_mm,
         mounting=dict(form.mounting),
+        placement=dict(form.placement),
         per_day=form.per_day,
         days_per_week=form.days_per_week,
         decide=Decide(**dict(form.decide)),

@@ -14,6 +14,7 @@ from imu_rom.dose.comparison import SessionComparison
 from imu_rom.dose.plan import Exercise
 from imu_rom.exchange.plain_values import rounded
 from imu_rom.findings import Finding
+from imu_rom.motion.uncertainty import Budget
 from imu_rom.recording.model import Gap, InputFile
 from imu_rom.session.result import Alignment, Mark, SessionResult, ZeroPose
 
@@ -98,8 +99,8 @@ class ExerciseAnswer:
         Sets, repetitions and verdicts.
     u_shared_deg, u_set_deg : float
         Standard uncertainty shared by the session, and the slow part that is not shared.
-    budget_deg : dict of str to float
-        Standard uncertainty of each part.
+    budget : Budget
+        The uncertainty budget's terms.
     worn_start_s, worn_stop_s : float
         Stretch in which both sensors were worn with the mounting unchanged.
     """
@@ -110,7 +111,7 @@ class ExerciseAnswer:
     comparison: SessionComparison
     u_shared_deg: float
     u_set_deg: float
-    budget_deg: dict[str, float]
+    budget: Budget
     worn_start_s: float
     worn_stop_s: float
 
@@ -224,7 +225,7 @@ def result_document(session: SessionResult) -> ResultDocument:
                 comparison=rounded(each.comparison),
                 u_shared_deg=rounded(each.u_shared_deg, "u_shared_deg"),
                 u_set_deg=rounded(each.u_set_deg, "u_set_deg"),
-                budget_deg=rounded(each.budget_deg, "budget_deg"),
+                budget=rounded(each.budget),
                 worn_start_s=rounded(each.worn_start_s, "worn_start_s"),
                 worn_stop_s=rounded(each.worn_stop_s, "worn_stop_s"),
             )

@@ -178,7 +178,7 @@ def _exercise_from_layout(keys: _Keys, budget: _Keys) -> ExerciseAnswer:
                 **keys,
                 "exercise": prescribed,
                 "comparison": {**total, "sets": [], "exposure": None},
-                "budget_deg": budget["parts_deg"],
+                "budget": dict(budget),
             },
             keys.where,
         ),
@@ -219,7 +219,12 @@ def document_to_layout(document: ResultDocument) -> Plain:
             "settings": plain(document.settings),
             "own_uncertainty": plain(document.own_uncertainty),
             "uncertainty_budget": [
-                {"exercise": each.exercise.name, "side": each.exercise.side, "parts_deg": plain(each.budget_deg)}
+                {
+                    "exercise": each.exercise.name,
+                    "side": each.exercise.side,
+                    "parts_deg": plain(each.budget.parts_deg),
+                    **plain(each.budget),
+                }
                 for each in document.exercises
             ],
         },

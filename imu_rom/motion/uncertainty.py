@@ -1,60 +1,202 @@
-"""The uncertainty budget of a joint angle: which part is shared by what.
+"""The uncertainty budget of a joint angle: its terms, what shares each, what each grows with, and where it comes from.
 
-Parts are combined as independent standard uncertainties (JCGM 100:2008, 5.1.2, from memory). What matters is what each
-part has in common: the neutral pose's error is one number for the whole session and never averages out; soft tissue
-and attitude errors that change slowly are common to the repetitions of a set; wobble is each sample's own.
+Terms are combined as independent standard uncertainties (JCGM 100:2008, 5.1.2, from memory). What matters is what each
+has in common: the neutral pose's error is one number for the whole session and never averages out, and so is whatever
+follows the angle (skin, accelerometer bias); soft tissue and attitude errors that change slowly are common to the
+repetitions of a set; wobble is each sample's own.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from imu_rom.errors import SettingError
+from imu_rom.motion.soft_tissue import PLACEMENTS, Placement, pair_factors
 from imu_rom.settings import UncertaintySettings
 
 __all__ = [
     "Budget",
+    "FromRecording",
+    "ScalesWith",
+    "SharedBy",
+    "Term",
     "angle_budget",
     "foot_inclination_standard_uncertainty_deg",
     "sample_standard_uncertainty_deg",
 ]
 
 Floats = NDArray[np.float64]
+SharedBy = Literal["session", "set", "repetition", "sample"]
+ScalesWith = Literal["nothing", "excursion", "angular rate", "time"]
 
 NOTHING_KNOWN_DEG = 180.0
 RECOVERY_S = 3.0
 AFTER_GAP_DEG = 5.0
+DECLARED = "what the plan says the zero is"
+
+
+@dataclass(frozen=True)
+class Term:
+    """One term of the budget.
+
+    Parameters
+    ----------
+    name : str
+        Short name.
+    value_deg : float
+        Standard uncertainty in degrees, at the budget's own excursion and angular rate.
+    shared_by : {"session", "set", "repetition", "sample"}
+        What has this error in common, so that nothing within it averages it out.
+    scales_with : {"nothing", "excursion", "angular rate", "time"}
+        What it grows with: distance of the angle from its zero, speed, or time without sight of the heading.
+    source : str
+        Where the value comes from.
+    """
+
+    name: str
+    value_deg: float
+    shared_by: SharedBy
+    scales_with: ScalesWith
+    source: str
 
 
 @dataclass(frozen=True)
 class Budget:
-    """Standard uncertainties of one session's joint angle, in degrees.
+    """Terms of one session's joint angle.
 
     Parameters
     ----------
-    parts_deg : dict of str to float
-        Each part by name.
-    u_shared_deg : float
-        What the whole session shares: the zero.
-    u_set_deg : float
-        What the repetitions of one set share besides.
+    terms : tuple of Term
+        All of them, those that are zero included.
+    excursion_deg : float
+        Distance from the zero at which terms that scale with it have their value.
+    rate_deg_s : float
+        Angular rate at which terms that scale with it have their value.
     """
 
-    parts_deg: dict[str, float]
-    u_shared_deg: float
-    u_set_deg: float
+    terms: tuple[Term, ...]
+    excursion_deg: float = 0.0
+    rate_deg_s: float = 0.0
+
+    def combined_deg(self, *shared_by: SharedBy, scales_with: ScalesWith | None = None) -> float:
+        """Combine terms.
+
+        Parameters
+        ----------
+        *shared_by : str
+            Which terms, by what shares them; none named takes all.
+        scales_with : str, optional
+            Only those that scale with this.
+
+        Returns
+        -------
+        float
+            Degrees, at the budget's own excursion and angular rate.
+        """
+        return float(
+            np.sqrt(
+                sum(
+                    each.value_deg**2
+                    for each in self.terms
+                    if (not shared_by or each.shared_by in shared_by)
+                    and (scales_with is None or each.scales_with == scales_with)
+                )
+            )
+        )
+
+    def share(self, shared_by: SharedBy) -> float:
+        """Give the growth with the excursion of the terms shared by something.
+
+        Parameters
+        ----------
+        shared_by : str
+            What shares them.
+
+        Returns
+        -------
+        float
+            Degrees a degree of excursion.
+        """
+        if self.excursion_deg == 0:
+            return 0.0
+        return self.combined_deg(shared_by, scales_with="excursion") / self.excursion_deg
+
+    def constant_deg(self, shared_by: SharedBy) -> float:
+        """Combine the terms shared by something that don't grow with the excursion.
+
+        Parameters
+        ----------
+        shared_by : str
+            What shares them.
+
+        Returns
+        -------
+        float
+            Degrees.
+        """
+        return float(np.hypot(self.combined_deg(shared_by, scales_with="nothing"), self._heading_deg(shared_by)))
+
+    def _heading_deg(self, shared_by: SharedBy) -> float:
+        return self.combined_deg(shared_by, scales_with="time")
+
+    @property
+    def parts_deg(self) -> dict[str, float]:
+        """Each term's value by its name."""
+        return {each.name: each.value_deg for each in self.terms}
+
+    @property
+    def u_shared_deg(self) -> float:
+        """What the whole session shares, at the largest excursion."""
+        return self.combined_deg("session")
+
+    @property
+    def u_set_deg(self) -> float:
+        """What the repetitions of one set share besides, at the largest excursion."""
+        return self.combined_deg("set")
 
     @property
     def u_common_deg(self) -> float:
         """Both together: what every repetition of a set has in common."""
-        return float(np.hypot(self.u_shared_deg, self.u_set_deg))
+        return self.combined_deg("session", "set")
+
+
+@dataclass(frozen=True)
+class FromRecording:
+    """Parts of the budget that the recording itself gives.
+
+    Parameters
+    ----------
+    axis_deg : float
+        Standard uncertainty of the axis' direction.
+    heading_deg : float
+        Standard uncertainty that the relative heading leaves in the angle within the sets.
+    tilt_growth : float
+        Growth of the accelerometers' part with the excursion, from `tilt_error.growth_with_excursion`.
+    excursion_deg : float
+        Largest distance of the angle from its zero.
+    rate_deg_s : float
+        Root mean square of the angular rate in the sets.
+    clock_s : float
+        Standard uncertainty of the offset between the two sensors' clocks.
+    """
+
+    axis_deg: float = 0.0
+    heading_deg: float = 0.0
+    tilt_growth: float = 0.0
+    excursion_deg: float = 0.0
+    rate_deg_s: float = 0.0
+    clock_s: float = 0.0
 
 
 def angle_budget(
     settings: UncertaintySettings,
+    recording: FromRecording | None = None,
+    placements: tuple[Placement, Placement] | None = None,
+    own_sources: Mapping[str, str] | None = None,
     *,
-    axis_deg: float = 0.0,
-    excursion_deg: float = 0.0,
     has_zero: bool = True,
     zero_deg: float | None = None,
 ) -> Budget:
@@ -63,11 +205,14 @@ def angle_budget(
     Parameters
     ----------
     settings : UncertaintySettings
-        Parts that don't come from the recording.
-    axis_deg : float
-        Standard uncertainty of the axis' direction.
-    excursion_deg : float
-        Largest distance of the angle from its zero; an axis that is off by e scales it by cos e.
+        Sizes that don't come from the recording.
+    recording : FromRecording, optional
+        What the recording gives; None: nothing, as before there is one.
+    placements : tuple of Placement, optional
+        Where the proximal and the distal sensor are worn; None takes the shin and a stiff shoe.
+    own_sources : mapping of str to str, optional
+        Names of settings that somebody has measured, and where each value comes from: they are taken as they are,
+        whatever the placement.
     has_zero : bool
         False where the angle's zero is arbitrary, so that there is nothing to be off from.
     zero_deg : float, optional
@@ -76,19 +221,56 @@ def angle_budget(
     Returns
     -------
     Budget
-        Parts and what shares them.
+        Terms with what shares them.
+
+    Raises
+    ------
+    SettingError
+        The mount is neither skin nor rigid.
     """
+    recording, own = recording or FromRecording(), own_sources or {}
+    if settings.mount not in {"skin", "rigid"}:
+        raise SettingError(f"must be skin or rigid, got {settings.mount!r}", where="setting uncertainty.mount")
+    pair = placements or (PLACEMENTS["shin"], PLACEMENTS["shoe"])
+    if settings.mount == "rigid":
+        pair = (PLACEMENTS["rigid"], PLACEMENTS["rigid"])
+    wobble, locked = pair_factors(*pair)
+    worn = f"on {pair[0].name} and {pair[1].name} ({'; '.join(dict.fromkeys(each.source for each in pair))})"
+    excursion = abs(recording.excursion_deg)
+
+    def worn_by(name: str, factor: float) -> tuple[float, str]:
+        return (getattr(settings, name), own[name]) if name in own else (factor * getattr(settings, name), worn)
+
+    def said(name: str) -> str:
+        return own.get(name) or _source(name)
+
+    slow, slow_source = worn_by("soft_tissue_slow_deg", wobble)
+    fast, fast_source = worn_by("soft_tissue_fast_deg", wobble)
+    share, share_source = worn_by("soft_tissue_locked_share", locked)
+    zero = (settings.zero_pose_deg if zero_deg is None else zero_deg) if has_zero else 0.0
+    zero_source = said("zero_pose_deg") if zero == settings.zero_pose_deg else DECLARED
     # the expectation of 1 - cos e for a direction that is off by e in two directions is e^2, for small e
-    axis = abs(excursion_deg) * (1.0 - np.cos(np.radians(min(axis_deg, 90.0)))) * np.sqrt(2.0)
-    parts = {
-        "zero_pose": (settings.zero_pose_deg if zero_deg is None else zero_deg) if has_zero else 0.0,
-        "soft_tissue_slow": settings.soft_tissue_slow_deg,
-        "attitude": settings.attitude_deg,
-        "axis": float(axis),
-        "soft_tissue_fast": settings.soft_tissue_fast_deg,
-    }
-    u_set = np.sqrt(sum(parts[name] ** 2 for name in ("soft_tissue_slow", "attitude", "axis")))
-    return Budget(parts, parts["zero_pose"], float(u_set))
+    axis = excursion * (1.0 - np.cos(np.radians(min(recording.axis_deg, 90.0)))) * np.sqrt(2.0)
+    tilt = recording.tilt_growth * excursion
+    terms = (
+        Term("zero_pose", zero, "session", "nothing", zero_source),
+        Term("soft_tissue_locked", share * excursion, "session", "excursion", share_source),
+        Term("accelerometer_bias", tilt, "session", "excursion", said("accelerometer_bias_m_s2")),
+        Term("soft_tissue_slow", slow, "set", "nothing", slow_source),
+        Term("attitude", settings.attitude_deg, "set", "nothing", said("attitude_deg")),
+        Term("axis", float(axis), "set", "excursion", "the fit of the joint's axis to this recording"),
+        Term("heading", recording.heading_deg, "set", "time", "how well this recording shows the relative heading"),
+        Term("soft_tissue_fast", fast, "sample", "nothing", fast_source),
+        Term(
+            "clock", recording.clock_s * recording.rate_deg_s, "sample", "angular rate",
+            "how well the two sensors' clocks are known against each other",
+        ),
+    )  # fmt: skip
+    return Budget(terms, excursion, recording.rate_deg_s)
+
+
+def _source(name: str) -> str:
+    return next(str(each.metadata["source"]) for each in fields(UncertaintySettings) if each.name == name)
 
 
 def foot_inclination_standard_uncertainty_deg(settings: UncertaintySettings) -> float:
@@ -115,41 +297,53 @@ def foot_inclination_standard_uncertainty_deg(settings: UncertaintySettings) -> 
 
 def sample_standard_uncertainty_deg(
     budget: Budget,
+    angle_deg: Floats,
+    rate_hz: float,
+    *,
     heading_rad: Floats,
     flatness: Floats,
     missing: NDArray[np.bool_],
     worn: NDArray[np.bool_],
-    rate_hz: float,
-) -> Floats:
-    """Combine all parts of the standard uncertainty of each sample.
+) -> tuple[Floats, Floats]:
+    """Combine the standard uncertainty of each sample.
 
     Parameters
     ----------
     budget : Budget
-        Constant parts.
+        Terms.
+    angle_deg : ndarray of shape (m,)
+        Joint angle from its zero.
+    rate_hz : float
+        Rate of these arrays.
     heading_rad : ndarray of shape (m,)
-        Standard uncertainty of the relative heading.
+        Standard uncertainty of the relative heading, which takes the place of the budget's heading term.
     flatness : ndarray of shape (m,)
         1 where the axis lies level, 0 where it stands upright: a heading error turns about the vertical.
     missing : ndarray of bool of shape (m,)
         True where a sensor delivered nothing.
     worn : ndarray of bool of shape (m,)
         True where both sensors were worn; elsewhere nothing is known of the joint (180 degrees).
-    rate_hz : float
-        Rate of these arrays.
 
     Returns
     -------
-    ndarray of shape (m,)
-        Degrees, at most 180.
+    all_deg : ndarray of shape (m,)
+        All terms; at most 180.
+    shared_deg : ndarray of shape (m,)
+        The part that the whole session shares.
     """
     upright = np.sqrt(np.clip(1.0 - flatness**2, 0.0, 1.0))
-    squared = np.full(len(worn), sum(part**2 for part in budget.parts_deg.values()))
+    excursion = np.minimum(np.abs(angle_deg), NOTHING_KNOWN_DEG)
+    shared = budget.constant_deg("session") ** 2 + (budget.share("session") * excursion) ** 2
+    squared = shared + budget.combined_deg("set", "repetition", "sample", scales_with="nothing") ** 2
+    squared += (budget.share("set") * excursion) ** 2
     squared += (np.degrees(heading_rad) * upright) ** 2
+    if budget.rate_deg_s:
+        clock_s = budget.combined_deg(scales_with="angular rate") / budget.rate_deg_s
+        squared += (clock_s * np.gradient(angle_deg) * rate_hz) ** 2
     if missing.any():
         # after a gap the filter finds its inclination again within a few seconds
         since = np.arange(len(missing)) - np.maximum.accumulate(np.where(missing, np.arange(len(missing)), -(10**9)))
         squared += (AFTER_GAP_DEG * np.exp(-since / rate_hz / RECOVERY_S)) ** 2
     total = np.sqrt(squared)
     total[missing | ~worn] = NOTHING_KNOWN_DEG
-    return np.asarray(np.minimum(total, NOTHING_KNOWN_DEG))
+    return np.minimum(total, NOTHING_KNOWN_DEG), np.minimum(np.sqrt(shared), NOTHING_KNOWN_DEG)

@@ -12,8 +12,9 @@ from pathlib import Path
 from imu_rom.errors import MissingExtraError
 from imu_rom.exchange.document import ExerciseAnswer, ResultDocument
 from imu_rom.report.angle_figure import AngleFigure, angle_figure
-from imu_rom.report.tables import Table, candidate_table, repetition_table, set_table
+from imu_rom.report.tables import Table, budget_table, candidate_table, repetition_table, set_table
 from imu_rom.session.result import AngleTrace, ZeroPose
+from imu_rom.wording.budget_text import budget_sentence
 from imu_rom.wording.cautions import cautions
 from imu_rom.wording.sentences import finding_line, session_sentence, set_sentence
 
@@ -38,7 +39,7 @@ class ExercisePart:
         One sentence for each set.
     figure : AngleFigure
         The angle over time.
-    set_table, repetition_table, candidate_table : Table
+    set_table, repetition_table, candidate_table, budget_table : Table
         The tables.
     measured : tuple of tuple of str
         (what, how) of the zero, the alignment and the uncertainty.
@@ -52,6 +53,7 @@ class ExercisePart:
     set_table: Table
     repetition_table: Table
     candidate_table: Table
+    budget_table: Table
     measured: tuple[tuple[str, str], ...]
 
 
@@ -147,7 +149,8 @@ def _exercise_part(number: int, answer: ExerciseAnswer, trace: AngleTrace) -> Ex
         set_table=set_table(answer),
         repetition_table=repetition_table(answer),
         candidate_table=candidate_table(answer),
-        measured=_measured(answer, u_deg),
+        budget_table=budget_table(answer),
+        measured=_measured(answer),
     )
 
 
@@ -159,20 +162,16 @@ def _unbroken(sentence: str) -> str:
     return sentence
 
 
-def _measured(answer: ExerciseAnswer, u_deg: float) -> tuple[tuple[str, str], ...]:
+def _measured(answer: ExerciseAnswer) -> tuple[tuple[str, str], ...]:
     zero, alignment = answer.zero, answer.alignment
     chosen = "found in the recording" if zero.source == "auto" else "given by hand"
-    parts = ", ".join(f"{name} {value:.1f}" for name, value in answer.budget_deg.items())
     axis = (
         f"quality {alignment.quality:.2f} of 1, axis within {alignment.axis_standard_uncertainty_deg:.1f} deg (1 sigma)"
     )
     return (
         ("neutral pose", f"{zero.start_s:.1f} to {zero.stop_s:.1f} s, {chosen}; {_zero(zero)}"),
         ("alignment", f"{alignment.method}; {axis}; sign from the {alignment.sign_source}"),
-        (
-            "standard uncertainty of the angle",
-            f"{u_deg:.1f} deg, of it {answer.u_shared_deg:.1f} deg shared by the whole session (parts in deg: {parts})",
-        ),
+        ("how sure", budget_sentence(answer.budget)),
     )
 
 

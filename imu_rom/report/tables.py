@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from imu_rom.dose.comparison import RepetitionComparison, SetComparison
 from imu_rom.dose.floor import FloorContact
 from imu_rom.exchange.document import ExerciseAnswer
+from imu_rom.wording.budget_text import BUDGET_HEADINGS, budget_rows
 from imu_rom.wording.figures import interval, one_decimal
 from imu_rom.wording.set_table import set_headings, set_rows
 
-__all__ = ["Table", "candidate_table", "repetition_table", "set_table"]
+__all__ = ["Table", "budget_table", "candidate_table", "repetition_table", "set_table"]
 
 NONE = "-"
 # a mark in front of the word, so that answers are told apart by shape as well as by reading
@@ -131,6 +132,27 @@ def _floor(contact: FloorContact | None) -> tuple[str, ...]:
 
 def _answered(answer: str, probability: float | None) -> str:
     return answer if probability is None else f"{answer} (p {probability:.2f})"
+
+
+def budget_table(answer: ExerciseAnswer) -> Table:
+    """Table of the uncertainty budget.
+
+    Parameters
+    ----------
+    answer : ExerciseAnswer
+        An exercise of the result.
+
+    Returns
+    -------
+    Table
+        One row a term.
+    """
+    excursion, rate = one_decimal(answer.budget.excursion_deg), one_decimal(answer.budget.rate_deg_s)
+    return Table(
+        f"Uncertainty at {excursion} deg from the zero and {rate} deg/s (1 sigma)",
+        BUDGET_HEADINGS,
+        budget_rows(answer.budget),
+    )
 
 
 def candidate_table(answer: ExerciseAnswer) -> Table:

@@ -13,8 +13,8 @@ from imu_rom.dose.zero import zero_meaning, zero_standard_uncertainty_deg
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
 from imu_rom.motion.stillness import find_still_stretches
-from imu_rom.motion.uncertainty import angle_budget
 from imu_rom.recording.model import InputFile, Recording
+from imu_rom.session.budget import hinge_budget, placements_worn
 from imu_rom.session.findings import analysis_findings, check_clipping, own_uncertainty_findings, track_findings
 from imu_rom.session.floor import floor_reference
 from imu_rom.session.marks import apply_marks
@@ -125,21 +125,25 @@ def analyse(
         )
     sets = apply_marks(found, marks, settings.repetitions.complete_share)
     check_clipping(recording, exercise, sets, track, settings.repetitions.longest_clipping_s)
-    excursion = max(abs(each.end_range_deg) for one in sets for each in one.repetitions) if sets else 0.0
-    budget = angle_budget(
+    points = (exercise.proximal, exercise.distal)
+    budget = hinge_budget(
+        track,
+        coarse_deg,
+        pose,
+        sets,
         settings.uncertainty,
-        axis_deg=track.axis.standard_uncertainty_deg,
-        excursion_deg=excursion,
+        placements_worn(recording, points, exercise.joint, exercise.placement),
+        own_sources={} if own is None else own.sources,
         zero_deg=zero_standard_uncertainty_deg(exercise, settings.uncertainty),
     )
-    points = (exercise.proximal, exercise.distal)
     comparison = compare_session(
         exercise,
         sets,
         recording.rate_hz,
         angle_deg,
-        u_shared_deg=budget.u_shared_deg,
-        u_set_deg=budget.u_set_deg,
+        u_shared_deg=budget.constant_deg("session"),
+        u_set_deg=budget.constant_deg("set"),
+        growth=(budget.share("session"), budget.share("set")),
         floor=floor_reference(track, pose, sign.factor, settings.uncertainty) if exercise.ends_on_floor else None,
         gaps=sorted({(gap.start_s, gap.stop_s) for gap in recording.gaps if gap.tracked_point in points}),
         disturbed=[
@@ -159,7 +163,7 @@ def analyse(
         comparison=comparison,
         u_shared_deg=budget.u_shared_deg,
         u_set_deg=budget.u_set_deg,
-        budget_deg=budget.parts_deg,
+        budget=budget,
         worn_start_s=track.worn_start_s,
         worn_stop_s=track.worn_stop_s,
         trace=angle_trace(recording, track, angle_deg, budget, pose, sets),
@@ -227,17 +231,15 @@ def measure_angle(
     level = pose.level_rad if pose else float(np.median(track.coarse_angle_rad[worn]))
     # without a pose nothing says where a turn begins: the angle stays unwound
     angle_deg = within_a_turn_deg(track.angle_rad, level) if pose else np.degrees(track.angle_rad - level)
-    budget = angle_budget(
-        settings.uncertainty,
-        axis_deg=track.axis.standard_uncertainty_deg,
-        excursion_deg=float(np.ptp(angle_deg)) / 2,
-        has_zero=pose is not None,
-    )
+    coarse_deg = np.degrees(track.coarse_angle_rad - level)
+    placements = placements_worn(recording, (proximal, distal))
+    budget = hinge_budget(track, coarse_deg, pose, (), settings.uncertainty, placements)
     return AngleMeasurement(
         trace=angle_trace(recording, track, angle_deg, budget, pose, ()),
         zero=zero,
         alignment=alignment_found(track, 1, "none", pose),
         sign_known=False,
+        budget=budget,
         findings=tuple(sorted([*recording.findings, *track_findings(track)], key=_in_time)),
     )
 

@@ -1,6 +1,7 @@
 """What the analysis noticed and the reader of its result should know."""
 
 from collections.abc import Sequence
+from dataclasses import fields
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from imu_rom.motion.repetitions import RepetitionSet
 from imu_rom.motion.tracking import HingeTrack
 from imu_rom.recording.model import Recording
 from imu_rom.session.result import ExerciseResult
+from imu_rom.settings import UncertaintySettings
 
 __all__ = ["analysis_findings", "check_clipping", "own_uncertainty_findings", "track_findings"]
 
@@ -201,8 +203,11 @@ def own_uncertainty_findings(own: OwnUncertainty | None) -> list[Finding]:
     """
     if own is None or not own.parts:
         return []
+    units = {each.name: str(each.metadata["unit"]) for each in fields(UncertaintySettings)}
+    endings = {"deg": "_deg", "m/s^2": "_m_s2"}
     said = ", ".join(
-        f"{name.removesuffix('_deg').replace('_', ' ')} {value:g} deg ({own.sources[name]})"
+        f"{name.removesuffix(endings.get(units[name], '')).replace('_', ' ')} {value:g}{units[name] and ' '}"
+        f"{units[name]} ({own.sources[name]})"
         for name, value in own.parts.items()
     )
     return [Finding("own-uncertainty", "note", f"Parts of the standard uncertainty are the clinic's own: {said}.")]

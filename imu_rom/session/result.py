@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from imu_rom.dose.comparison import SessionComparison
 from imu_rom.dose.plan import Exercise, Plan
 from imu_rom.findings import Finding
+from imu_rom.motion.uncertainty import Budget
 from imu_rom.recording.model import InputFile, Recording
 from imu_rom.settings import Settings
 
@@ -127,7 +128,7 @@ class AngleTrace:
     standard_uncertainty_deg : ndarray of shape (n,)
         All parts.
     zero_standard_uncertainty_deg : ndarray of shape (n,)
-        The part shared by the whole session.
+        The part shared by the whole session: the zero, and what follows the angle.
     phase : ndarray of int of shape (n,)
         Index into ``phase_names``.
     phase_names : tuple of str
@@ -179,9 +180,9 @@ class ExerciseResult:
     comparison : SessionComparison
         Sets, repetitions and verdicts.
     u_shared_deg, u_set_deg : float
-        Standard uncertainty shared by the session, and the slow part that is not shared.
-    budget_deg : dict of str to float
-        The uncertainty budget: standard uncertainty of each part.
+        Standard uncertainty shared by the session, and the slow part that is not shared, at the largest excursion.
+    budget : Budget
+        The uncertainty budget: its terms, what shares them and where they come from.
     worn_start_s, worn_stop_s : float
         Stretch in which both sensors were worn with the mounting unchanged.
     trace : AngleTrace
@@ -194,7 +195,7 @@ class ExerciseResult:
     comparison: SessionComparison
     u_shared_deg: float
     u_set_deg: float
-    budget_deg: dict[str, float]
+    budget: Budget
     worn_start_s: float
     worn_stop_s: float
     trace: AngleTrace
@@ -245,6 +246,8 @@ class AngleMeasurement:
         Axis with its quality.
     sign_known : bool
         False where the sign is arbitrary.
+    budget : Budget
+        The uncertainty budget.
     findings : tuple of Finding
         What was noticed.
     """
@@ -253,4 +256,5 @@ class AngleMeasurement:
     zero: ZeroPose | None
     alignment: Alignment
     sign_known: bool
+    budget: Budget
     findings: tuple[Finding, ...]

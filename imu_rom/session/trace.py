@@ -51,8 +51,14 @@ def angle_trace(
     motion = track.motion
     sample_s = np.asarray(recording.time_s)
     worn = (motion.time_s >= track.worn_start_s) & (motion.time_s <= track.worn_stop_s)
-    coarse_u = sample_standard_uncertainty_deg(
-        budget, track.heading.standard_uncertainty_rad, track.flatness, motion.missing, worn, motion.rate_hz
+    coarse_u, coarse_shared = sample_standard_uncertainty_deg(
+        budget,
+        np.interp(motion.time_s, sample_s, angle_deg),
+        motion.rate_hz,
+        heading_rad=track.heading.standard_uncertainty_rad,
+        flatness=track.flatness,
+        missing=motion.missing,
+        worn=worn,
     )
     phase = np.full(len(sample_s), BETWEEN, dtype=np.int16)
     begin_s = track.worn_start_s
@@ -74,7 +80,7 @@ def angle_trace(
         time_s=sample_s,
         angle_deg=angle_deg,
         standard_uncertainty_deg=np.interp(sample_s, motion.time_s, coarse_u),
-        zero_standard_uncertainty_deg=np.full(len(sample_s), budget.u_shared_deg),
+        zero_standard_uncertainty_deg=np.interp(sample_s, motion.time_s, coarse_shared),
         phase=phase,
         phase_names=("setup", "neutral", "calibration", "between", *(f"set {n + 1}" for n in range(len(sets)))),
     )

@@ -2,6 +2,7 @@
 
 from imu_rom.recording.model import Recording
 from imu_rom.session.result import AngleMeasurement, StillStretch
+from imu_rom.wording.budget_text import budget_sentence
 from imu_rom.wording.figures import one_decimal
 
 __all__ = ["angle_sentences", "recording_sentences", "still_headings", "still_rows"]
@@ -41,6 +42,7 @@ def angle_sentences(measured: AngleMeasurement, joint: str) -> list[str]:
         f"Axis: {alignment.method}, quality {alignment.quality:.2f} of 1, standard uncertainty of its direction "
         f"{one_decimal(alignment.axis_standard_uncertainty_deg)} deg."
     )
+    sentences.append(budget_sentence(measured.budget))
     return sentences
 
 

@@ -53,6 +53,7 @@ mounting = { shank = "z outward, x up", foot = "z up, x forward" }   # only if k
 per_day = 2
 days_per_week = 7
 decide = { reached = 0.80, limit = 0.95, share_of_repetitions = 0.80 }
+placement = {shank = "calf"}
 """
 
 MINIMAL = """\
@@ -108,6 +109,7 @@ def test_the_example_is_read_field_by_field():
     assert drop.past_threshold_s_per_set == (20, 60)
     assert drop.load == Load("single leg", "both legs", 1.0, 0)
     assert (drop.surface, drop.footwear, drop.heel_lift_mm) == ("step", "trainers", 0)
+    assert drop.placement == {"shank": "calf"}
     assert drop.mounting == {"shank": "z outward, x up", "foot": "z up, x forward"}
     assert (drop.per_day, drop.days_per_week) == (2, 7)
     assert drop.decide == Decide(0.80, 0.95, 0.80)
@@ -152,7 +154,7 @@ def test_each_required_field_is_missed_at_its_table(field):
 VALUE_LINES = [
     (number, match[1])
     for number, line in enumerate(EXAMPLE.splitlines(), 1)
-    if (match := re.match(r"(\w+) = ", line)) and match[1] != "mounting"
+    if (match := re.match(r"(\w+) = ", line)) and match[1] not in {"mounting", "placement"}
 ]
 
 
@@ -382,6 +384,8 @@ FAULTS = [
         "z up, x down",
         "33:22: .mounting.shank: must name directions at right angles to each other, got",
     ),
+    ('shank = "calf"', 'shank = "somewhere"', "37:22: .placement.shank: must name one of rigid, midfoot, thigh, calf,"),
+    ('shank = "calf"', 'toe = "calf"', "37:14: .placement.toe: must be for a sensor of the exercise (shank or"),
 ]
 
 

@@ -109,7 +109,11 @@ def test_all_that_later_work_needs_is_there(layout, made_session):
     assert {each["role"]: each["sha256"] for each in provenance["inputs"]} == {"recording": "a" * 64, "plan": "b" * 64}
     assert set(provenance["versions"]) >= {"python", "numpy", "scipy", "pandas", "vqf"}
     assert provenance["settings"] == made_session.settings.as_mapping()
-    assert provenance["uncertainty_budget"][0]["parts_deg"]["zero pose"] == 2.0
+    (budget,) = provenance["uncertainty_budget"]
+    assert budget["parts_deg"]["zero_pose"] == 2.0
+    assert budget["terms"][0] == {
+        "name": "zero_pose", "value_deg": 2.0, "shared_by": "session", "scales_with": "nothing", "source": "practice",
+    }  # fmt: skip
     assert layout["recorded_at"] == "2026-12-03T18:02:11+01:00"
     assert (layout["patient"], layout["bids_subject"], layout["stage"]) == ("P-0017", "P0017", "into range")
     answer = layout["exercises"][0]

@@ -1,0 +1,129 @@
+"""The uncertainty budget of one exercise: settings, plan, where the sensors were worn, what the recording shows."""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imu_rom.motion.joints import JOINTS
+from imu_rom.motion.pose import NeutralPose
+from imu_rom.motion.repetitions import RepetitionSet
+from imu_rom.motion.soft_tissue import Placement, placement_in_words
+from imu_rom.motion.tilt_error import growth_with_excursion, tilt_error_deg
+from imu_rom.motion.tracking import HingeTrack
+from imu_rom.motion.uncertainty import Budget, FromRecording, angle_budget
+from imu_rom.recording.model import Recording
+from imu_rom.settings import UncertaintySettings
+
+__all__ = ["hinge_budget", "placements_worn"]
+
+Floats = NDArray[np.float64]
+
+
+def placements_worn(
+    recording: Recording, points: tuple[str, str], joint: str | None = None, planned: Mapping[str, str] | None = None
+) -> tuple[Placement, Placement]:
+    """Tell where both sensors were worn.
+
+    Parameters
+    ----------
+    recording : Recording
+        With each sensor's own word for its placement.
+    points : tuple of str
+        Tracked points of the proximal and the distal sensor.
+    joint : str, optional
+        Joint between them, whose segments serve where no word says anything.
+    planned : mapping of str to str, optional
+        The plan's placements by tracked point, which come first.
+
+    Returns
+    -------
+    tuple of Placement
+        Proximal and distal.
+    """
+    named = JOINTS.get(joint or "")
+    segments = ("", "") if named is None else (named.proximal_segment, named.distal_segment)
+    proximal, distal = (
+        placement_in_words((planned or {}).get(point), recording.sensor(point).placement, point, segment)
+        for point, segment in zip(points, segments, strict=True)
+    )
+    return proximal, distal
+
+
+def hinge_budget(
+    track: HingeTrack,
+    angle_deg: Floats,
+    pose: NeutralPose | None,
+    sets: Sequence[RepetitionSet],
+    settings: UncertaintySettings,
+    placements: tuple[Placement, Placement],
+    *,
+    own_sources: Mapping[str, str] | None = None,
+    zero_deg: float | None = None,
+    clock_s: float = 0.0,
+) -> Budget:
+    """Put the budget of a hinge's angle together.
+
+    Parameters
+    ----------
+    track : HingeTrack
+        Tracked angle.
+    angle_deg : ndarray of shape (m,)
+        Joint angle at the coarse rate, from its zero.
+    pose : NeutralPose or None
+        Neutral pose; None where the zero is arbitrary.
+    sets : sequence of RepetitionSet
+        Sets, within which the budget holds; none takes all that was worn.
+    settings : UncertaintySettings
+        Sizes that don't come from the recording.
+    placements : tuple of Placement
+        Where the sensors were worn.
+    own_sources : mapping of str to str, optional
+        Names of settings that the clinic measured itself, and where each comes from.
+    zero_deg : float, optional
+        Standard uncertainty of the zero; None takes the setting for a neutral pose.
+    clock_s : float
+        Standard uncertainty of the offset between the two sensors' clocks.
+
+    Returns
+    -------
+    Budget
+        Its terms.
+    """
+    motion = track.motion
+    worn = (motion.time_s >= track.worn_start_s) & (motion.time_s <= track.worn_stop_s) & ~motion.missing
+    inside = np.zeros_like(worn)
+    for one in sets:
+        inside |= (motion.time_s >= one.start_s) & (motion.time_s <= one.stop_s)
+    inside = inside & worn if (inside & worn).any() else worn
+    if not inside.any():
+        inside = ~motion.missing
+    excursion = max((abs(each.end_range_deg) for one in sets for each in one.repetitions), default=None)
+    if excursion is None:
+        excursion = float(np.ptp(angle_deg[inside])) / 2
+    stood = inside if pose is None else slice(pose.start, pose.stop)
+    tilt = [
+        tilt_error_deg(up[inside], up[stood].mean(axis=0), axis, settings.accelerometer_bias_m_s2)
+        for up, axis in (
+            (motion.proximal_up, track.axis.proximal),
+            (motion.distal_up, track.axis.distal),
+        )
+    ]
+    upright = np.sqrt(np.clip(1.0 - track.flatness[inside] ** 2, 0.0, 1.0))
+    heading = np.degrees(track.heading.standard_uncertainty_rad[inside]) * upright
+    rate = np.gradient(angle_deg)[inside] * motion.rate_hz
+    return angle_budget(
+        settings,
+        FromRecording(
+            axis_deg=track.axis.standard_uncertainty_deg,
+            heading_deg=min(float(np.sqrt(np.mean(heading**2))), 180.0),
+            tilt_growth=growth_with_excursion(np.hypot(*tilt), angle_deg[inside]),
+            excursion_deg=excursion,
+            rate_deg_s=float(np.sqrt(np.mean(rate**2))),
+            clock_s=clock_s,
+        ),
+        placements,
+        own_sources,
+        has_zero=pose is not None,
+        zero_deg=zero_deg,
+    )
