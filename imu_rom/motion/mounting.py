@@ -46,8 +46,8 @@ def _declared(text: str, side: Side) -> dict[int, NDArray[np.float64]]:
 def mounting_rotation(text: str, side: Side) -> NDArray[np.float64]:
     """Rotation from a sensor's axes to the body's, from a declared mounting.
 
-    Each part of the text says in which body direction one sensor axis points while the person stands in the neutral
-    pose. Two axes fix the third, because sensor axes are right-handed.
+    Each part of the text says in which body direction one sensor axis points while the joint is in its zero pose, as
+    `imu_rom.motion.joints` has it. Two axes fix the third, because sensor axes are right-handed.
 
     Parameters
     ----------

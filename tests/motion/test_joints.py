@@ -165,9 +165,18 @@ RATE_HZ = 50.0
 UPRIGHT = Rotation.from_matrix(np.stack([[1, 0, 0], [0, 0, 1], [0, -1, 0]], axis=1))
 
 
+# where a sensor's x, y and z point, worked out by hand from the words
+SEATS = {
+    "z outward, x up": lambda out: (UP, np.cross(out, UP), out),
+    "z outward, x down": lambda out: (DOWN, np.cross(out, DOWN), out),
+    "z backward, y up": lambda _: (np.cross(UP, BACKWARD), UP, BACKWARD),
+    "z backward, y down": lambda _: (np.cross(DOWN, BACKWARD), DOWN, BACKWARD),
+}
+
+
 def worn(segment, words, side, rng):
     """What a sensor on a segment measures: specific force and angular rate in its own axes."""
-    mounting = mounting_rotation(words, side)
+    mounting = np.stack(SEATS[words](outward(side)), axis=1)
     turned = (segment[:-1].inv() * segment[1:]).as_rotvec() * RATE_HZ
     rate = np.vstack([turned, turned[-1:]]) @ mounting
     force = segment.inv().apply([0.0, 0.0, 9.81]) @ mounting
