@@ -10,11 +10,14 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
+from imu_rom.dose.plan_file import plan_from_bytes
 from imu_rom.errors import CannotAnswerError, PlanError
 from imu_rom.motion.joint_rotation import motion_angle_deg
 from imu_rom.motion.joints import JOINTS, SCAPULAR_PLANE_DEG, joint_motion
 from imu_rom.motion.mounting import mounting_rotation
 from imu_rom.motion.tracking import track_hinge
+from imu_rom.recording.model import Recording, Sensor
+from imu_rom.session import analyse
 from imu_rom.session.zero import settle_sign
 from imu_rom.settings import AngleSettings
 
@@ -81,12 +84,12 @@ every_motion = pytest.mark.parametrize(("joint", "name", "side"), ALL, ids=IDS)
 
 
 def pose(joint, name, side, angle_deg):
-    """Distal to proximal rotation with the motion done by an angle, from the landmarks alone."""
+    """Distal to proximal rotation with the motion done by an angle or several, from the landmarks alone."""
     (landmark, goes_to), stays = POSES[joint, name](side)
-    angle = np.radians(angle_deg)
+    angle = np.radians(angle_deg)[..., None]
     now = np.cos(angle) * landmark + np.sin(angle) * goes_to
-    before = np.stack([landmark, stays, np.cross(landmark, stays)], axis=1)
-    after = np.stack([now, stays, np.cross(now, stays)], axis=1)
+    before = np.stack([landmark, stays, np.cross(landmark, stays)], axis=-1)
+    after = np.stack([now, np.broadcast_to(stays, now.shape), np.cross(now, stays)], axis=-1)
     return Rotation.from_matrix(after @ before.T)
 
 
@@ -192,7 +195,7 @@ def tracked(joint, name, side, words):
     sway = np.where(moving[:, None], np.sin(2.0 * np.pi * time_s[:, None] / [5.1, 7.3]), 0.0)
     # the whole body leans forward by 35 degrees, so that no axis stands upright and gravity shows both
     proximal = Rotation.from_euler("YX", [35.0, 0.0] + sway * [5.0, 6.0], degrees=True) * UPRIGHT
-    distal = proximal * Rotation.concatenate([pose(joint, name, side, each) for each in angle_deg])
+    distal = proximal * pose(joint, name, side, angle_deg)
     sensors = [worn(segment, each, side, rng) for segment, each in zip((proximal, distal), words, strict=True)]
     return angle_deg, track_hinge(*sensors, np.zeros(len(time_s), bool), RATE_HZ, AngleSettings())
 
@@ -239,6 +242,69 @@ def test_rotation_of_a_bent_joint_is_settled_by_the_distal_sensor_alone():
     assert settle_sign(exercise, track, NO_CALIBRATION, (both, "plan mounting")).factor == 1
     with pytest.raises(CannotAnswerError, match="sign of the angle can't be settled"):
         settle_sign(exercise, track, NO_CALIBRATION, ({"proximal": mounting}, "plan mounting"))
+
+
+PLAN = """\
+[plan]
+format = 1
+tendon_site = "patellar"
+[[stage]]
+name = "now"
+[[stage.exercise]]
+name = "exercise"
+joint = "{joint}"
+motion = "{name}"
+side = "{side}"
+proximal = "proximal"
+distal = "distal"
+calibration_movement = "{name}"
+sets = 1
+repetitions = 5
+end_range_deg = [{low}, {high}]
+"""
+
+
+def swings(count, depth_deg, pause_s):
+    """Movements of four seconds from the zero pose and back, a pause after each."""
+    there_and_back = depth_deg * 0.5 * (1.0 - np.cos(np.linspace(0.0, 2.0 * np.pi, round(4.0 * RATE_HZ))))
+    return np.tile(np.concatenate([there_and_back, np.zeros(round(pause_s * RATE_HZ))]), count)
+
+
+def sway(count, width_s, rng):
+    """Unsteadiness in two directions with a standard deviation of 1."""
+    half = round(2.0 * width_s * RATE_HZ)
+    window = np.exp(-(np.linspace(-2.0, 2.0, 2 * half + 1) ** 2))
+    noise = [np.convolve(each, window, "valid") for each in rng.standard_normal((2, count + 2 * half))]
+    return np.stack([each / each.std() for each in noise], axis=1)
+
+
+# a motion on one side, its opposite on the other
+ONE_SIDE_EACH = [(*names, SIDES[index % 2]) for index, names in enumerate(POSES)]
+
+
+@pytest.mark.parametrize(("joint", "name", "side"), ONE_SIDE_EACH)
+def test_a_whole_session_of_any_joint_is_counted_with_its_end_range_and_sign(joint, name, side):
+    """Stand still, three calibration movements, bend down once, five repetitions; no mounting is known."""
+    rng = np.random.default_rng(3)
+    depth_deg = min(40.0, joint_motion(joint, name).possible_range_deg[1] - 5.0)
+    still = np.zeros(round(8.0 * RATE_HZ))
+    angle_deg = np.concatenate([still, swings(3, 0.7 * depth_deg, 0.7), still, swings(5, depth_deg, 0.5), still])
+    # the proximal segment goes along a little, and bends down with the distal one while the joint keeps still
+    tilt_deg = 0.5 * sway(len(angle_deg), 0.5, rng) + 0.08 * sway(len(angle_deg), 0.1, rng) + 0.15 * angle_deg[:, None]
+    bent_from = len(still) + len(swings(3, 0.0, 0.7)) + round(2.0 * RATE_HZ)
+    bend = swings(1, 1.0, 0.0)
+    tilt_deg[bent_from : bent_from + len(bend)] += bend[:, None] * [25.0, 10.0]
+    proximal = Rotation.from_euler("YX", tilt_deg, degrees=True) * UPRIGHT
+    distal = proximal * pose(joint, name, side, angle_deg)
+    sensors = {}
+    for point, segment, words in zip(("proximal", "distal"), (proximal, distal), MOUNTINGS["upside down"], strict=True):
+        force, rate = worn(segment, words, side, rng)
+        sensors[point] = Sensor(point, force, rate, None, np.zeros(len(angle_deg), bool))
+    plan = PLAN.format(joint=joint, name=name, side=side, low=depth_deg - 8.0, high=depth_deg + 4.0)
+    recording = Recording(rate_hz=RATE_HZ, sensors=sensors, label="made up")
+    (done,) = analyse(recording, plan_from_bytes(plan.encode(), "plan.toml")).exercises[0].comparison.sets
+    ends_deg = [each.repetition.end_range_deg for each in done.repetitions]
+    assert ends_deg == pytest.approx([depth_deg] * 5, abs=1.0)
 
 
 @pytest.mark.parametrize("joint", JOINTS.values(), ids=lambda joint: joint.name)
