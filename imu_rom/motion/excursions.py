@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from imu_rom.motion.movement import turning_points
 from imu_rom.settings import RepetitionSettings
 
-__all__ = ["Excursion", "find_excursion_groups", "gaussian_smooth"]
+__all__ = ["Excursion", "excursion_between", "find_excursion_groups", "gaussian_smooth"]
 
 Floats = NDArray[np.float64]
 
@@ -118,6 +118,33 @@ def _ramp(values: Floats, bottom: float, top: float) -> tuple[float, float, floa
     return ten, quarter, three, _first_crossing(values, bottom + 0.9 * (top - bottom), three)
 
 
+def excursion_between(smooth: Floats, low: int, high: int, next_low: int, rate_hz: float) -> Excursion:
+    """Measure the excursion between three turning points.
+
+    Parameters
+    ----------
+    smooth : ndarray of shape (m,)
+        Smoothed angle in degrees.
+    low, high, next_low : int
+        Samples of the low before, the high and the low after.
+    rate_hz : float
+        Rate of the array.
+
+    Returns
+    -------
+    Excursion
+        With the crossings of both ramps.
+    """
+    level = float(smooth[high])
+    rise, fall = level - float(smooth[low]), level - float(smooth[next_low])
+    up = _ramp(smooth[low : high + 1], level - rise, level)
+    down = _ramp(smooth[high : next_low + 1][::-1], level - fall, level)
+    up_at = tuple(low + each for each in up)
+    down_at = tuple(next_low - each for each in down)
+    dwell_s = (down_at[3] - up_at[3]) / rate_hz
+    return Excursion(low, high, next_low, rise, fall, level, up_at, down_at, dwell_s)  # type: ignore[arg-type]
+
+
 def _candidates(
     smooth: Floats, eligible: NDArray[np.bool_], hysteresis: float, smallest: float, rate_hz: float
 ) -> list[Excursion]:
@@ -127,17 +154,8 @@ def _candidates(
         low, high, next_low = (int(points.index[position + step]) for step in (-1, 0, 1))
         low = high - _low_on_the_spot(smooth[low : high + 1][::-1], eligible[low : high + 1][::-1])
         next_low = high + _low_on_the_spot(smooth[high : next_low + 1], eligible[high : next_low + 1])
-        level = float(smooth[high])
-        rise, fall = level - float(smooth[low]), level - float(smooth[next_low])
-        if min(rise, fall) < smallest:
-            continue
-        up = _ramp(smooth[low : high + 1], level - rise, level)
-        down = _ramp(smooth[high : next_low + 1][::-1], level - fall, level)
-        up_at = tuple(low + each for each in up)
-        down_at = tuple(next_low - each for each in down)
-        found.append(
-            Excursion(low, high, next_low, rise, fall, level, up_at, down_at, (down_at[3] - up_at[3]) / rate_hz)  # type: ignore[arg-type]
-        )
+        if float(smooth[high]) - max(float(smooth[low]), float(smooth[next_low])) >= smallest:
+            found.append(excursion_between(smooth, low, high, next_low, rate_hz))
     return found
 
 

@@ -17,7 +17,15 @@ from imu_rom.motion.end_range import estimate_end_range
 from imu_rom.motion.excursions import Excursion, find_excursion_groups, gaussian_smooth
 from imu_rom.settings import RepetitionSettings
 
-__all__ = ["Repetition", "RepetitionSet", "find_sets", "join_interrupted", "regrouped", "without_surplus"]
+__all__ = [
+    "Repetition",
+    "RepetitionSet",
+    "find_sets",
+    "join_interrupted",
+    "measured_sets",
+    "regrouped",
+    "without_surplus",
+]
 
 Floats = NDArray[np.float64]
 
@@ -132,7 +140,7 @@ def _whole_ramp(ramps: Floats) -> Floats:
     return np.stack([ramps[:, 0] - outside, ramps[:, 3] + outside], axis=1)
 
 
-def _measured(
+def measured_sets(
     groups: list[list[Excursion]],
     angle: Floats,
     smooth: Floats,
@@ -140,6 +148,26 @@ def _measured(
     first_s: float,
     complete_share: float,
 ) -> list[RepetitionSet]:
+    """Turn groups of excursions into sets of repetitions with their times and end ranges.
+
+    Parameters
+    ----------
+    groups : list of list of Excursion
+        In time order, each with at least one.
+    angle, smooth : ndarray of shape (m,)
+        Angle in degrees, and smoothed.
+    rate_hz : float
+        Rate of these arrays.
+    first_s : float
+        Time of the first sample.
+    complete_share : float
+        A repetition is complete from this share of its set's median excursion.
+
+    Returns
+    -------
+    list of RepetitionSet
+        One for each group.
+    """
     everything = [each for group in groups for each in group]
     up = _whole_ramp(np.array([each.up for each in everything]))
     down = _whole_ramp(np.array([each.down for each in everything]))
@@ -233,7 +261,7 @@ def find_sets(
     """
     smooth = gaussian_smooth(angle_deg, SMOOTH_S * rate_hz)
     groups = find_excursion_groups(smooth, eligible, rate_hz, settings)
-    return _measured(groups, angle_deg, smooth, rate_hz, first_s, settings.complete_share) if groups else []
+    return measured_sets(groups, angle_deg, smooth, rate_hz, first_s, settings.complete_share) if groups else []
 
 
 def without_surplus(sets: list[RepetitionSet], prescribed_repetitions: int) -> list[RepetitionSet]:

@@ -2,6 +2,7 @@
 
 import importlib.util
 import sys
+from dataclasses import dataclass
 from importlib.metadata import files
 from pathlib import Path
 
@@ -47,6 +48,34 @@ def knee_walk():
     ]
     assert np.array_equal(tables[0][:, 0], tables[1][:, 0])
     return 120.0, [(each[:, 1:4], each[:, 4:7]) for each in tables]
+
+
+@dataclass(frozen=True)
+class ShoulderSet:
+    """One set of a shoulder exercise with one sensor on the wrist."""
+
+    person: int
+    exercise: str
+    side: int
+    accelerometer_m_s2: np.ndarray
+    gyroscope_rad_s: np.ndarray
+
+
+@pytest.fixture(scope="session")
+def shoulder_people():
+    """Give the same sets as ``shoulder_sets`` with person and side."""
+    data = np.load(installed_file("seglearn", "watch_dataset.npy"), allow_pickle=True).item()
+    columns = (data["subject"], data["y"], data["side"], data["X"])
+    return 50.0, [
+        ShoulderSet(
+            int(person),
+            data["y_labels"][exercise],
+            int(side),
+            samples[:, :3] * STANDARD_GRAVITY_M_S2,
+            samples[:, 3:],
+        )
+        for person, exercise, side, samples in zip(*columns, strict=True)
+    ]
 
 
 @pytest.fixture(scope="session")

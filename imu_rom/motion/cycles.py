@@ -1,0 +1,355 @@
+"""Repeated movement in a rotation vector over time: its direction, its turning points and how alike the cycles are.
+
+Several readings of the same movement are tried: one for each period at which the movement resembles itself, and one
+without any period. Each reading is a direction in the three-dimensional rotation, the turning points along it and
+the cycles between them. The reading is chosen by evidence: the finest one whose cycles are as alike as those of any
+other. A repetition with two peaks fails that at half its period, since each second half differs in some direction.
+
+No number of repetitions is expected anywhere here.
+"""
+
+import itertools
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imu_rom.motion.excursions import gaussian_smooth
+from imu_rom.motion.movement import turning_points
+
+__all__ = ["Cycles", "find_cycles", "follow_cycles"]
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+SMOOTH_S = 0.08
+# Drift (heading, posture) is slower than this.
+DRIFT_S = 5.0
+SHORTEST_PERIOD_S, LONGEST_PERIOD_S = 0.4, 20.0
+LONGEST_PERIOD_SHARE = 0.6
+# Periods at which the movement resembles itself this much, and as a share of the best resemblance.
+RESEMBLANCE, RESEMBLANCE_SHARE = 0.25, 0.5
+MOST_PERIODS = 5
+# Around a period: pass the fundamental, damp the second harmonic to a fifth of it, take drift off.
+BAND_LOW, BAND_HIGH = 0.16, 0.80
+HYSTERESIS_SHARE = 0.28
+# A way is like the others where it goes along their median by this much of it, and aside by at most so much; at a
+# set's ends, where a limb is brought into place, by at most so much or so many times what is usual within.
+ALONG, ASIDE = (0.25, 2.2), 0.75
+ASIDE_AT_END, ASIDE_AT_END_TIMES = 0.50, 3.0
+SHAPE_POINTS, WAY_EDGE = 12, 0.05
+# A last way that goes on to elsewhere arrives where it has gone this share of the others, within this many of their
+# times, without going back first.
+ARRIVED, ARRIVED_ASIDE, ARRIVED_FAR, ARRIVED_BACK, LONGEST_ARRIVAL = 0.85, 0.3, 1.3, 0.2, 2.0
+LEAST_PERIOD_SHARE = 0.7
+REFINE_SMOOTH = 0.06
+FEWEST_WAYS = 4
+# Readings whose cycles are alike to within this of the best are equally good.
+AS_GOOD = 0.12
+# A reading that covers much less of the stretch than another is none of it; more ways than this share are the same.
+LONG_SHARE, SAME_SHARE = 0.7, 0.75
+# Two cycles are alike by chance more easily than twenty.
+LEAST_REGULARITY, MORE_FOR_FEW = 0.40, 0.30
+
+
+@dataclass(frozen=True)
+class Cycles:
+    """One reading of a repeated movement.
+
+    Parameters
+    ----------
+    signal_deg : ndarray of shape (m,)
+        Lightly smoothed rotation along the main direction; sign and zero arbitrary, drift left in.
+    points : ndarray of int of shape (k,)
+        Alternating turning points of it, from the first to the last way that is like the others. The first and last
+        may be where the stretch begins and ends.
+    shares : ndarray of shape (k - 1,)
+        Size of each way over the median way's, along the main direction.
+    regularity : float
+        Share of the movement within the cycles that their mean shape explains, 0 to 1.
+    period : float or None
+        Period in samples about which the movement was filtered to find the turning points; None: it wasn't.
+    direction : ndarray of shape (3,)
+        Main direction, a unit vector.
+    hysteresis_deg : float
+        A turn back by less was no turning point.
+    way_deg : ndarray of shape (3,)
+        Median way, from an even to an odd turning point.
+    others : tuple of tuple of int and float
+        Ways and regularity of the readings that were not chosen.
+    """
+
+    signal_deg: Floats
+    points: Indices
+    shares: Floats
+    regularity: float
+    period: float | None
+    direction: Floats
+    hysteresis_deg: float
+    way_deg: Floats
+    others: tuple[tuple[int, float], ...] = ()
+
+    @property
+    def ways(self) -> int:
+        """Number of ways out or back between the turning points."""
+        return len(self.points) - 1
+
+
+def _smooth(values: Floats, width: float) -> Floats:
+    return np.stack([gaussian_smooth(each, width) for each in values.T], axis=1)
+
+
+def _resemblance(values: Floats, lags: int) -> Floats:
+    """Correlation of a movement with itself, all directions together, at the lags 0, 1, ... samples."""
+    count = len(values)
+    size = 1 << int(np.ceil(np.log2(2 * count)))
+    spectrum = np.fft.rfft(values, size, axis=0)
+    product = np.fft.irfft((spectrum * spectrum.conj()).sum(axis=1), size)[:lags]
+    energy = np.concatenate([[0.0], np.cumsum(np.einsum("ij,ij->i", values, values))])
+    lag = np.arange(lags)
+    return np.asarray(product / np.sqrt((energy[count - lag]) * (energy[-1] - energy[lag]) + 1e-9))
+
+
+def _periods(steady: Floats, rate_hz: float) -> list[float]:
+    """Periods in samples at which the movement resembles itself, the shortest first."""
+    lags = int(min(LONGEST_PERIOD_S * rate_hz, LONGEST_PERIOD_SHARE * len(steady)))
+    first = int(SHORTEST_PERIOD_S * rate_hz)
+    if lags < first + 3:
+        return []
+    alike = _resemblance(steady, lags)
+    middle = alike[first:-1]
+    peaks = np.flatnonzero((middle[1:-1] >= middle[:-2]) & (middle[1:-1] > middle[2:])) + 1 + first
+    if len(peaks) == 0:
+        return []
+    kept = peaks[alike[peaks] > max(RESEMBLANCE, RESEMBLANCE_SHARE * alike[peaks].max())]
+    return [float(each) for each in kept[:MOST_PERIODS]]
+
+
+def _main_directions(values: Floats) -> tuple[Floats, Floats]:
+    centred = values - values.mean(axis=0)
+    spread, directions = np.linalg.eigh(centred.T @ centred / len(centred))
+    return directions[:, ::-1].T, np.sqrt(np.maximum(spread[::-1], 0.0))
+
+
+def _refined(points: Indices, signal: Floats) -> Indices:
+    """Move turning points of a filtered signal to the extremes of the signal itself nearby."""
+    if len(points) < 3:
+        return points
+    refined = points.copy()
+    rises = signal[points[1]] > signal[points[0]]
+    for position, point in enumerate(points.tolist()):
+        before = point - points[position - 1] if position else point
+        after = points[position + 1] - point if position < len(points) - 1 else len(signal) - 1 - point
+        room = [int(0.35 * each) for each in (before, after)]
+        # both ends of the stretch: as far out as the movement goes
+        low = point - room[0] if position else max(0, point - int(points[1] - points[0]))
+        high = point + room[1] if position < len(points) - 1 else min(len(signal) - 1, 2 * point - int(points[-2]))
+        part = signal[low : high + 1]
+        is_high = (position % 2 == 1) == rises
+        refined[position] = low + int(np.argmax(part) if is_high else np.argmin(part))
+    return refined if (np.diff(refined) > 0).all() else points
+
+
+def _alike(ways: Floats, median: Floats) -> list[tuple[int, int]]:
+    """List runs of ways like a median one, each as the first way and the one after its last.
+
+    Up to two that are unlike are passed over where two that are like come before and after.
+    """
+    length = float(np.linalg.norm(median))
+    if length == 0.0:
+        return []
+    along = ways @ median / length**2
+    aside = np.linalg.norm(ways - along[:, None] * median, axis=1) / length
+    like = (along > ALONG[0]) & (along < ALONG[1]) & (aside < ASIDE)
+    bridged = like.copy()
+    places = np.flatnonzero(like)
+    for before, after in itertools.pairwise(places.tolist()):
+        if 1 < after - before <= 3 and like[max(0, before - 1) : before + 1].all() and like[after : after + 2].all():
+            bridged[before:after] = True
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], bridged.astype(np.int8), [0]])))
+    runs = []
+    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        limit = max(ASIDE_AT_END, ASIDE_AT_END_TIMES * float(np.median(aside[first:last])))
+        inside = np.flatnonzero(aside[first:last] <= limit)
+        if len(inside):
+            runs.append((first + int(inside[0]), first + int(inside[-1]) + 1))
+    return runs
+
+
+def _way_shape(rotation: Floats, along: Floats, first: int, last: int) -> Floats:
+    """Course of one way between 5 and 95 % of it, at even times: without the dwells at its ends."""
+    way = along[first : last + 1]
+    way = way if way[-1] > way[0] else -way
+    share = (way - way[0]) / max(float(way[-1] - way[0]), 1e-9)
+    begin = int(np.flatnonzero(share <= WAY_EDGE)[-1])
+    end = begin + int(np.flatnonzero(share[begin:] >= 1.0 - WAY_EDGE)[0])
+    where = np.linspace(first + begin, first + max(end, begin + 1), SHAPE_POINTS)
+    low = int(first + begin)
+    part = rotation[low : int(where[-1]) + 2]
+    return np.stack([np.interp(where - low, np.arange(len(part)), each) for each in part.T], axis=1)
+
+
+def _regularity(rotation: Floats, along: Floats, points: Indices) -> float:
+    """Share of the movement on the ways that the cycles' mean shape explains, all directions together."""
+    shapes = [_way_shape(rotation, along, *ends) for ends in itertools.pairwise(points.tolist())]
+    pairs = len(shapes) // 2
+    if pairs < 2:
+        return 0.0
+    cycles = np.array([np.concatenate(shapes[2 * each : 2 * each + 2]) for each in range(pairs)])
+    cycles = cycles - cycles.mean(axis=1, keepdims=True)
+    rest = np.sum((cycles - cycles.mean(axis=0)) ** 2) * pairs / (pairs - 1)
+    return float(np.clip(1.0 - rest / np.sum(cycles**2), 0.0, 1.0))
+
+
+def _filtered(rotation: Floats, period: float | None) -> tuple[Floats, Floats]:
+    """Movement about a period, and the movement itself without what is much faster."""
+    if period is None:
+        return rotation, rotation
+    low = _smooth(rotation, BAND_LOW * period)
+    return low - _smooth(low, BAND_HIGH * period), _smooth(rotation, REFINE_SMOOTH * period)
+
+
+def _reading(rotation: Floats, period: float | None, smallest_deg: float) -> Cycles | None:
+    filtered, smoothed = _filtered(rotation, period)
+    directions, spread = _main_directions(filtered)
+    # the swing of a sine is 2 sqrt(2) times its RMS
+    hysteresis_deg = HYSTERESIS_SHARE * 2.83 * spread[0]
+    found = turning_points(filtered @ directions[0], hysteresis_deg)
+    points = _refined(found.index, smoothed @ directions[0])
+    if len(points) <= FEWEST_WAYS:
+        return None
+    ways = np.diff(rotation[points], axis=0)
+    ways[1::2] *= -1.0
+    runs = _alike(ways, np.median(ways, axis=0))
+    if not runs:
+        return None
+    first, last = max(runs, key=lambda run: run[1] - run[0])
+    cycles = _cycles(rotation, points[first : last + 1], ways[first:last], period, directions[0], hysteresis_deg)
+    if cycles is None or np.linalg.norm(cycles.way_deg) < smallest_deg:
+        return None
+    if period is not None and 2.0 * np.median(np.diff(cycles.points)) < LEAST_PERIOD_SHARE * period:
+        return None  # these are the cycles of a shorter period, which its own filter shows better
+    return cycles
+
+
+def _arrival(rotation: Floats, place: int, way: Floats, longest: int) -> int | None:
+    """Where the movement arrives that leaves a turning point along a way but then goes on to elsewhere."""
+    moved = rotation[place : place + longest + 1] - rotation[place]
+    length = float(np.linalg.norm(way))
+    along = moved @ way / length**2
+    aside = np.linalg.norm(moved - along[:, None] * way, axis=1) / length
+    there = np.flatnonzero((along > ARRIVED) & (aside < ARRIVED_ASIDE))
+    if len(there) == 0 or (along[: there[0]] < -ARRIVED_BACK).any():
+        return None
+    stays = there[(along[there] < ARRIVED_FAR) & (there <= there[0] + 0.5 * longest)]
+    return place + int(stays[np.argmax(along[stays])]) if len(stays) else None
+
+
+def _cycles(
+    rotation: Floats, points: Indices, ways: Floats, period: float | None, direction: Floats, hysteresis_deg: float
+) -> Cycles | None:
+    if len(ways) < FEWEST_WAYS:
+        return None
+    median = np.median(ways, axis=0)
+    # signed along each way: the first goes along the median one if its number is even
+    first_sign = 1.0 if (rotation[points[1]] - rotation[points[0]]) @ median > 0 else -1.0
+    last_sign = first_sign * (-1.0) ** (len(ways) - 1)
+    longest = int(LONGEST_ARRIVAL * np.median(np.diff(points)))
+    after = _arrival(rotation, int(points[-1]), -last_sign * median, longest)
+    before = _arrival(rotation[::-1], len(rotation) - 1 - int(points[0]), first_sign * median, longest)
+    if after is not None:
+        points = np.append(points, after)
+    if before is not None:
+        points = np.insert(points, 0, len(rotation) - 1 - before)
+    along = np.abs(np.diff(rotation[points] @ direction))
+    return Cycles(
+        signal_deg=rotation @ direction,
+        points=points,
+        shares=along / np.median(along),
+        regularity=_regularity(rotation, rotation @ direction, points),
+        period=period,
+        direction=direction,
+        hysteresis_deg=hysteresis_deg,
+        way_deg=median,
+    )
+
+
+def follow_cycles(rotation_deg: Floats, rate_hz: float, seed: Cycles, first: int) -> Cycles | None:
+    """Follow a repeated movement that was found in a part of a stretch to both sides.
+
+    Parameters
+    ----------
+    rotation_deg : ndarray of shape (m, 3)
+        Rotation vector over the whole stretch, about the mean attitude of that part, degrees.
+    rate_hz : float
+        Its rate.
+    seed : Cycles
+        What was found in the part.
+    first : int
+        Where the part begins in the stretch.
+
+    Returns
+    -------
+    Cycles or None
+        The run of ways that holds most of the part's; None where it is no longer than the part's.
+    """
+    rotation = _smooth(rotation_deg, SMOOTH_S * rate_hz)
+    filtered, smoothed = _filtered(rotation, seed.period)
+    found = turning_points(filtered @ seed.direction, seed.hysteresis_deg)
+    points = _refined(found.index, smoothed @ seed.direction)
+    if len(points) <= FEWEST_WAYS:
+        return None
+    ways = np.diff(rotation[points], axis=0)
+    ways[1::2] *= -1.0
+    begin, end = first + int(seed.points[0]), first + int(seed.points[-1])
+    within = (points[:-1] >= begin - 1) & (points[1:] <= end + 1)
+    if np.sum(ways[within] @ seed.way_deg) < 0:
+        ways = -ways
+    runs = _alike(ways, seed.way_deg)
+    shared = [int(within[run[0] : run[1]].sum()) for run in runs]
+    if not runs or max(shared) == 0:
+        return None
+    run = runs[int(np.argmax(shared))]
+    return _cycles(
+        rotation, points[run[0] : run[1] + 1], ways[run[0] : run[1]], seed.period, seed.direction, seed.hysteresis_deg
+    )
+
+
+def find_cycles(rotation_deg: Floats, rate_hz: float, smallest_deg: float) -> Cycles | None:
+    """Find the repeated movement in a stretch.
+
+    Parameters
+    ----------
+    rotation_deg : ndarray of shape (m, 3)
+        Rotation vector about a mean attitude, degrees.
+    rate_hz : float
+        Its rate, about 25 Hz.
+    smallest_deg : float
+        A smaller movement is no repetition.
+
+    Returns
+    -------
+    Cycles or None
+        The reading with the best evidence; None where nothing is repeated at least twice.
+    """
+    if len(rotation_deg) < 3:
+        return None
+    rotation = _smooth(rotation_deg, SMOOTH_S * rate_hz)
+    steady = rotation - _smooth(rotation, DRIFT_S * rate_hz)
+    readings = [
+        each
+        for period in (None, *_periods(steady, rate_hz))
+        if (each := _reading(rotation, period, smallest_deg)) is not None
+        and each.regularity >= LEAST_REGULARITY + MORE_FOR_FEW / (each.ways // 2 - 1)
+    ]
+    if not readings:
+        return None
+    lasts = [each.points[-1] - each.points[0] for each in readings]
+    long = [each for each, its in zip(readings, lasts, strict=True) if its >= LONG_SHARE * max(lasts)]
+    best = max(each.regularity for each in long)
+    good = [each for each in long if each.regularity >= best - AS_GOOD]
+    most = max(each.ways for each in good)
+    # the same cycles, read with another filter: those that are most alike
+    chosen = max((each for each in good if each.ways > SAME_SHARE * most), key=lambda each: each.regularity)
+    others = tuple((each.ways, each.regularity) for each in readings if each is not chosen)
+    return replace(chosen, others=others)

@@ -1,0 +1,446 @@
+"""Repetitions of an exercise from one sensor: how often its segment turned away from where it was and came back.
+
+No joint angle comes out of this: the angle is the segment's own, along the direction in which it turns most, from the
+position in which the set starts. What is counted are ways out and back that are like each other (``cycles.py``), so
+neither the sensor's mounting nor the kind of exercise matters, and no number of repetitions is expected. Bringing the
+limb into place before and after a set goes another way and isn't counted; walking is told by the jolts of its steps.
+
+A repetition counts when its way out was done, or, at a recording's edge, at least half of it was seen. A set whose
+last position isn't its first one has a way too many: where the recording was cut there, it belongs to a repetition;
+where the person came to rest, it may have been the way from or to somewhere else, and the count is undecided.
+"""
+
+import itertools
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imu_rom.errors import RecordingError
+from imu_rom.motion.coarse import block_mean
+from imu_rom.motion.cycles import Cycles, find_cycles, follow_cycles
+from imu_rom.motion.excursions import Excursion, excursion_between
+from imu_rom.motion.repetitions import RepetitionSet, measured_sets
+from imu_rom.motion.segment_motion import (
+    SegmentMotion,
+    active_stretches,
+    rotation_about_mean_deg,
+    segment_motion,
+    strides,
+)
+from imu_rom.settings import Settings
+
+__all__ = ["SegmentRepetitions", "SegmentSet", "count_segment_repetitions"]
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+# An end of a set lies at the recording's edge where less than this share of a way lies between.
+AT_EDGE_SHARE = 1.2
+# Share of a whole way that must be seen where the recording cuts it, give or take what is doubtful.
+SEEN_SHARE, SEEN_DOUBT = 0.5, 0.15
+# Where the person rests, a way must be as large as the others, to within their spread: else it came from elsewhere.
+DONE_SPREADS, DONE_SHARE, DONE_DOUBT = 2.5, (0.80, 0.90), 0.05
+# The turning point after that may fall short by so much more, give or take.
+SECOND_LESS, SECOND_DOUBT = 0.3, 0.2
+# Wandering without any repetition reaches less than this, and more for few repetitions.
+SURE_REGULARITY, SURE_MORE_FOR_FEW = 0.60, 0.75
+RIVAL_REGULARITY = 0.2
+# It moves there where it turns by this share of a way's mean speed or faster.
+EDGE_LOOK_S, MOVING_SHARE = 0.2, 0.5
+PAUSE_TIMES = 3.0
+AWAY_TIMES, AWAY_MORE_S, REST_LEVEL_SHARE = 1.6, 1.0, 0.90
+LEVELS_AROUND = 5
+LONGEST_HOLD_S = 60.0
+SHORTEST_STRETCH_S, SMALLEST_PART_S = 2.0, 12.0
+MOST_TIMES_FOLLOWED, LEAST_FOLLOWED = 3, 0.7
+FEWEST_REPETITIONS = 3
+# Whole bouts of walking, by what is usual within them; the length is as in segment_motion.
+STRIDE_JOLT_M_S2, STRIDE_JOLT_M = 1.1, 0.15
+STRIDE_SWING_DEG, LONGEST_STRIDE_S = 25.0, 2.0
+
+
+@dataclass(frozen=True)
+class SegmentSet:
+    """One set as one sensor shows it.
+
+    Parameters
+    ----------
+    done : RepetitionSet
+        Repetitions with their times; angles in degrees from where the set starts, along the direction of most turning.
+    count : int
+        Number of repetitions.
+    least, most : int
+        What the count may be.
+    regularity : float
+        How alike the repetitions are: share of the movement that their mean shape explains, 0 to 1.
+    cut_start, cut_stop : bool
+        True where the recording begins or ends within the set.
+    """
+
+    done: RepetitionSet
+    count: int
+    least: int
+    most: int
+    regularity: float
+    cut_start: bool = False
+    cut_stop: bool = False
+
+    @property
+    def decided(self) -> bool:
+        """True where only one count fits and the repetitions are alike."""
+        alike = self.regularity >= SURE_REGULARITY + SURE_MORE_FOR_FEW / max(1, self.count)
+        return alike and self.least == self.most
+
+    @property
+    def excursion_deg(self) -> float:
+        """Median turn of the segment from start position to end range."""
+        return float(np.median([each.end_range_deg - each.start_deg for each in self.done.repetitions]))
+
+
+@dataclass(frozen=True)
+class SegmentRepetitions:
+    """All sets that one sensor shows.
+
+    Parameters
+    ----------
+    sets : tuple of SegmentSet
+        In time order.
+    walking : tuple of tuple of float
+        (start_s, stop_s) of stretches taken for walking, in which nothing is counted.
+    """
+
+    sets: tuple[SegmentSet, ...]
+    walking: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class _Bout:
+    """Cycles found in a stretch that begins at a block of the recording."""
+
+    start: int
+    stop: int
+    cycles: Cycles
+
+    @property
+    def first(self) -> int:
+        return self.start + int(self.cycles.points[0])
+
+    @property
+    def last(self) -> int:
+        return self.start + int(self.cycles.points[-1])
+
+
+def _cycles_in(motion: SegmentMotion, start: int, stop: int, smallest_deg: float) -> _Bout | None:
+    found = find_cycles(rotation_about_mean_deg(motion.quaternion[start:stop]), motion.rate_hz, smallest_deg)
+    return None if found is None else _Bout(start, stop, found)
+
+
+def _seed(motion: SegmentMotion, start: int, stop: int, smallest_deg: float) -> _Bout | None:
+    """Find repeated movement in a stretch, or in an ever smaller part of it where other movement hides it."""
+    length, best, levels = stop - start, None, 0
+    while length >= SHORTEST_STRETCH_S * motion.rate_hz and levels < 2:
+        parts = 2 * -(-(stop - start) // length) - 1
+        for first in np.linspace(start, stop - length, parts).astype(int).tolist():
+            found = _cycles_in(motion, first, first + length, smallest_deg)
+            if found is not None and (best is None or _evidence(found) > _evidence(best)):
+                best = found
+        levels += best is not None
+        if length < SMALLEST_PART_S * motion.rate_hz:
+            break
+        length = length // 2
+    return best
+
+
+def _evidence(bout: _Bout) -> float:
+    return bout.cycles.ways * bout.cycles.regularity
+
+
+def _search(motion: SegmentMotion, start: int, stop: int, smallest_deg: float) -> list[_Bout]:
+    """Find repeated movement in a stretch, follow it to both sides, then look at what is left before and after it."""
+    bout = _seed(motion, start, stop, smallest_deg)
+    if bout is None:
+        return []
+    for _ in range(MOST_TIMES_FOLLOWED):
+        within = slice(bout.first - start, bout.last + 1 - start)
+        rotation = rotation_about_mean_deg(motion.quaternion[start:stop], within)
+        wider = follow_cycles(rotation, motion.rate_hz, bout.cycles, bout.start - start)
+        if (
+            wider is None
+            or wider.ways <= bout.cycles.ways
+            or wider.regularity < LEAST_FOLLOWED * bout.cycles.regularity
+        ):
+            break
+        bout = _Bout(start, stop, replace(wider, others=bout.cycles.others))
+    return [*_search(motion, start, bout.first, smallest_deg), bout, *_search(motion, bout.last, stop, smallest_deg)]
+
+
+def _bouts(motion: SegmentMotion, stretches: list[tuple[int, int]], eligible: Mask, smallest_deg: float) -> list[_Bout]:
+    """Find repeated movement in each stretch, and across rests where it holds still at one end of each repetition."""
+    found: list[_Bout] = []
+    open_run: list[tuple[int, int]] = []
+
+    def close() -> None:
+        # what is left over from other movement before must not hide what comes after it
+        while len(open_run) > 1:
+            start, stop = open_run[0][0], open_run[-1][1]
+            bouts = _search(motion, start, stop, smallest_deg)
+            if bouts:
+                found.extend(bouts)
+                break
+            open_run.pop(0)
+        open_run.clear()
+
+    for start, stop in stretches:
+        apart = bool(open_run) and (
+            start - open_run[-1][1] > LONGEST_HOLD_S * motion.rate_hz or not eligible[open_run[-1][1] : start].all()
+        )
+        bouts = _search(motion, start, stop, smallest_deg)
+        if bouts or apart:
+            close()
+        if bouts:
+            found.extend(bouts)
+        else:
+            open_run.append((start, stop))
+    close()
+    return sorted(found, key=lambda bout: bout.first)
+
+
+def _walks(motion: SegmentMotion, bout: _Bout) -> bool:
+    within = slice(bout.first, bout.last + 1)
+    jolt, turning = float(np.median(motion.jolt_m_s2[within])), float(np.median(motion.turning_rad_s[within]))
+    points = bout.cycles.points
+    swing = float(np.median(np.abs(np.diff(bout.cycles.signal_deg[points]))))
+    stride_s = 2.0 * float(np.median(np.diff(points))) / motion.rate_hz
+    return (
+        jolt > max(STRIDE_JOLT_M_S2, STRIDE_JOLT_M * turning**2)
+        and swing > STRIDE_SWING_DEG
+        and stride_s < LONGEST_STRIDE_S
+    )
+
+
+def _reached(levels: Floats) -> tuple[float, float]:
+    """How far a set's first two turning points lie on the usual levels of their sides, as shares of the usual way.
+
+    The usual levels are the medians of the next few on either side, which a slow drift doesn't move.
+    """
+    near = float(np.median(levels[2 : 2 + 2 * LEVELS_AROUND : 2]))
+    far = float(np.median(levels[3 : 3 + 2 * LEVELS_AROUND : 2]))
+    return (far - float(levels[0])) / (far - near), (float(levels[1]) - near) / (far - near)
+
+
+def _level_spread(levels: Floats) -> float:
+    """Spread of the levels of one side about a slow drift, as a share of the usual way."""
+    steps = np.abs(levels[2:] - levels[:-2])
+    return float(np.median(steps) / 0.954 / np.median(np.abs(np.diff(levels))))
+
+
+def _kept_points(
+    levels: Floats, needed: tuple[float, float], second_less: float, cut: tuple[bool, bool]
+) -> tuple[int, int]:
+    """First turning point and the one after the last that are reached well enough.
+
+    Where the person rests before, a second one that isn't leaves the first one to a movement from elsewhere.
+    """
+    first, last = 0, len(levels)
+    while last - first > 4:
+        one, two = _reached(levels[first:last])
+        if one >= needed[0] and (cut[0] or two >= needed[0] - second_less):
+            break
+        first += 1
+    while last - first > 4:
+        one, two = _reached(levels[first:last][::-1])
+        if one >= needed[1] and (cut[1] or two >= needed[1] - second_less):
+            break
+        last -= 1
+    return first, last
+
+
+def _sets_of(motion: SegmentMotion, bout: _Bout, settings: Settings) -> list[SegmentSet]:
+    cycles, points = bout.cycles, bout.cycles.points
+    room = AT_EDGE_SHARE * float(np.median(np.diff(points)))
+    missing = motion.missing
+    cut = (
+        points[0] < room and (bout.start == 0 or bool(missing[bout.start - 1])),
+        bout.stop - 1 - bout.last < room and (bout.stop == len(missing) or bool(missing[bout.stop])),
+    )
+    levels = cycles.signal_deg[points]
+    full = float(np.clip(1.0 - DONE_SPREADS * _level_spread(levels), *DONE_SHARE))
+    ends = []
+    for strict in (-1.0, 0.0, 1.0):
+        needed = tuple(SEEN_SHARE + strict * SEEN_DOUBT if each else full + strict * DONE_DOUBT for each in cut)
+        ends.append(_kept_points(levels, (needed[0], needed[1]), SECOND_LESS - strict * SECOND_DOUBT, cut))
+    first, last = ends[1]
+    counts = {each for end in ends for each in _fitting(end, cut)}
+    count = _fitting((first, last), cut)[-1 if any(cut) else 0]
+    if all(cut) and (last - first) % 2 == 1 and _moves_at_both_ends(cycles.signal_deg, points, motion.rate_hz):
+        # begun and ended on the same side, which may be the end range: then the first and the last are half seen
+        counts.add(count + 1)
+    rivals = [
+        (ways + 1) // 2
+        for ways, regularity in cycles.others
+        if ways > 4 / 3 * cycles.ways and regularity > cycles.regularity - RIVAL_REGULARITY
+    ]
+    excursions, smooth = _excursions(cycles, first, last, cut, motion.rate_hz)
+    groups = _parted(excursions, smooth, settings.repetitions.rest_s, motion.rate_hz)
+    done = measured_sets(
+        groups,
+        smooth,
+        smooth,
+        motion.rate_hz,
+        motion.first_s + bout.start / motion.rate_hz,
+        settings.repetitions.complete_share,
+    )
+    sets = []
+    for number, (group, each) in enumerate(zip(groups, done, strict=True)):
+        at_start, at_stop = number == 0, number == len(groups) - 1
+        more = max([*counts, *rivals]) - count if at_stop else 0
+        less = count - min(counts) if at_stop else 0
+        sets.append(
+            SegmentSet(
+                done=each,
+                count=len(group),
+                least=max(0, len(group) - less),
+                most=len(group) + more,
+                regularity=cycles.regularity,
+                cut_start=bool(at_start and cut[0]),
+                cut_stop=bool(at_stop and cut[1]),
+            )
+        )
+    return sets
+
+
+def _moves_at_both_ends(signal: Floats, points: NDArray[np.int64], rate_hz: float) -> bool:
+    speed = float(np.median(np.abs(np.diff(signal[points])) / np.diff(points)))
+    look = max(1, round(EDGE_LOOK_S * rate_hz))
+    return bool(min(abs(signal[look] - signal[0]), abs(signal[-1 - look] - signal[-1])) > MOVING_SHARE * speed * look)
+
+
+def _fitting(points: tuple[int, int], cut: tuple[bool, bool]) -> list[int]:
+    """Numbers of repetitions that fit the ways between so many turning points, the fewest first."""
+    number = points[1] - points[0] - 1
+    if number % 2 == 0:
+        return [number // 2]
+    return [(number + 1) // 2] if any(cut) else [number // 2, number // 2 + 1]
+
+
+def _excursions(
+    cycles: Cycles, first: int, last: int, cut: tuple[bool, bool], rate_hz: float
+) -> tuple[list[Excursion], Floats]:
+    """Pair the ways into repetitions; the signal with its start position low."""
+    points, shares = cycles.points[first:last], cycles.shares[first : last - 1]
+    ways = len(points) - 1
+    odd = ways % 2 == 1
+    if odd and not any(cut):
+        # a way too many between two rests: the one that is less like the others is left out
+        points = points[1:] if abs(shares[0] - 1.0) > abs(shares[-1] - 1.0) else points[:-1]
+        odd = False
+    begins_inside = odd and cut[0] and (not cut[1] or shares[0] < shares[-1])
+    starts_low = bool(cycles.signal_deg[points[0]] < cycles.signal_deg[points[1]]) != begins_inside
+    signal = cycles.signal_deg if starts_low else -cycles.signal_deg
+    signal = signal - np.median(signal[points[(1 if begins_inside else 0) :: 2]])
+    found: list[Excursion] = []
+    places = points.tolist()
+    if begins_inside:
+        # the way out was before the recording: only the way back is there
+        back = excursion_between(signal, places[0], places[0], places[1], rate_hz)
+        found.append(replace(back, rise=back.fall))
+        places = places[1:]
+    for low, high, next_low in zip(places[:-2:2], places[1:-1:2], places[2::2], strict=False):
+        found.append(excursion_between(signal, low, high, next_low, rate_hz))
+    if odd and not begins_inside:
+        # the way back was after the recording; a fall of nothing says so
+        found.append(excursion_between(signal, places[-2], places[-1], places[-1], rate_hz))
+    return found, signal
+
+
+def _level(signal: Floats, excursion: Excursion) -> float:
+    """Usual place on the far side of an excursion."""
+    return float(np.median(signal[int(excursion.up[1]) : int(excursion.down[1]) + 1]))
+
+
+def _parted(excursions: list[Excursion], signal: Floats, rest_s: float, rate_hz: float) -> list[list[Excursion]]:
+    """Group repetitions between rests; a pause or a hold that each repetition has is no rest.
+
+    A rest is at the start position, or at a shallower place than the end range that others reach.
+    """
+    if not excursions:
+        return []
+    pauses = np.array([after.up[0] - before.down[0] for before, after in itertools.pairwise(excursions)]) / rate_hz
+    longest_pause = max(rest_s, PAUSE_TIMES * float(np.median(pauses))) if len(pauses) else rest_s
+    usually_away_s = float(np.median([each.down[1] - each.up[1] for each in excursions])) / rate_hz
+    longest_away = max(rest_s, AWAY_TIMES * usually_away_s + AWAY_MORE_S)
+    shallow = REST_LEVEL_SHARE * float(np.median([_level(signal, each) for each in excursions]))
+    groups: list[list[Excursion]] = [[]]
+    for pause, each in zip([0.0, *pauses.tolist()], excursions, strict=True):
+        rests = (each.down[1] - each.up[1]) / rate_hz > longest_away and _level(signal, each) < shallow
+        if groups[-1] and (pause > longest_pause or rests):
+            groups.append([])
+        if not rests:
+            groups[-1].append(each)
+    return [group for group in groups if group]
+
+
+def count_segment_repetitions(
+    accelerometer_m_s2: Floats,
+    gyroscope_rad_s: Floats,
+    missing: Mask,
+    rate_hz: float,
+    settings: Settings | None = None,
+    eligible: Mask | None = None,
+) -> SegmentRepetitions:
+    """Count the repetitions that one sensor shows, whatever segment it is on and however it is mounted.
+
+    Parameters
+    ----------
+    accelerometer_m_s2 : ndarray of shape (n, 3)
+        Specific force in m/s^2, sensor axes: at rest it points up.
+    gyroscope_rad_s : ndarray of shape (n, 3)
+        Angular rate in rad/s, sensor axes.
+    missing : ndarray of bool of shape (n,)
+        True where there is no measurement.
+    rate_hz : float
+        Sampling rate.
+    settings : Settings, optional
+        The group ``repetitions`` and the attitude filter are used; None takes the defaults.
+    eligible : ndarray of bool of shape (n,), optional
+        False where no repetition can be, such as before the sensor was worn; None allows all.
+
+    Returns
+    -------
+    SegmentRepetitions
+        Sets in time order, empty where no movement is repeated; at least two repetitions make a set.
+
+    Raises
+    ------
+    RecordingError
+        The arrays don't have these shapes, or hold values that are no numbers.
+    """
+    settings = settings or Settings()
+    count = len(gyroscope_rad_s)
+    for name, mask in (("missing", missing), ("eligible", eligible)):
+        if mask is not None and np.shape(mask) != (count,):
+            raise RecordingError(f"{name} must have the shape ({count},) as the samples do, got {np.shape(mask)}")
+    motion = segment_motion(accelerometer_m_s2, gyroscope_rad_s, missing, rate_hz, settings.angle.attitude_filter)
+    walks = strides(motion)
+    may = ~motion.missing & ~walks
+    if eligible is not None:
+        may &= block_mean(eligible.astype(float), motion.block) > 0.5
+    limits = settings.repetitions
+    bouts = _bouts(motion, active_stretches(motion, may, limits.rest_s), may, limits.smallest_excursion_deg)
+    on_foot = [bout for bout in bouts if _walks(motion, bout)]
+    for bout in on_foot:
+        walks[bout.first : bout.last + 1] = True
+    sets = [
+        each
+        for bout in bouts
+        if bout not in on_foot
+        for each in _sets_of(motion, bout, settings)
+        if each.most >= FEWEST_REPETITIONS
+    ]
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], walks.astype(np.int8), [0]])))
+    times = motion.first_s + edges / motion.rate_hz
+    return SegmentRepetitions(
+        sets=tuple(sets),
+        walking=tuple((float(start), float(stop)) for start, stop in zip(times[::2], times[1::2], strict=True)),
+    )
