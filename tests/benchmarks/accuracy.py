@@ -1,15 +1,14 @@
-"""How accurate the analysis is on simulated sessions with known truth, in one table.
+"""How accurate the analysis is where the truth is known, in one table a kind.
 
-    python tests/benchmarks/accuracy.py [--seeds 200] [--rows usual,partial,...] [--processes 2] [--details] [--write]
+    python tests/benchmarks/accuracy.py [--only sessions|rigs] [--rows usual,partial,...] [--processes 2] [--details]
+                                        [--write] [--seeds 200] [--share 1]
 
-Each session: sensors switched on at a table, taped on in any direction, neutral pose, calibration movement, walking to
-the step, sets with walking and turning in the rests, walking back. Gyroscope bias 0.4 deg/s, drifting; accelerometer
-bias 0.1 m/s^2; soft-tissue wobble 0.8 deg RMS; oblique axis; neutral pose off the true zero by N(0, 2 deg) a session.
-The analysis is told the recording and the plan, nothing else.
+``sessions``: whole sessions of the package's own simulator, plan and all (``session_table.py``). ``rigs``: blind angles
+of rigs made from rigid-body physics, beside a general-purpose toolbox (``rig_table.py``); takes an hour, a part of it
+with ``--share 0.25`` or ``--rows``.
 
-What is counted and how stands in ``accuracy_figures.py``. Exits with 1 where the usual row misses a target.
-``--details`` names the sessions that fail and by what, on stderr; ``--write`` writes the table to
-``results/accuracy.md`` with the commit that it was made on.
+Exits with 1 where the usual row of sessions misses a target, or a rig misses what is to be reached. ``--details`` names
+what falls short, on stderr; ``--write`` writes the tables to ``results/`` with the commit that they were made on.
 """
 
 import os
@@ -19,231 +18,74 @@ for variable in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(variable, "1")
 
 import argparse  # noqa: E402 - the variables come before NumPy
-import math  # noqa: E402
 import sys  # noqa: E402
-from collections.abc import Callable  # noqa: E402
 from concurrent.futures import ProcessPoolExecutor  # noqa: E402
-from dataclasses import dataclass  # noqa: E402
 from pathlib import Path  # noqa: E402
 
-from accuracy_figures import END_RANGE_WITHIN_DEG, ROWS, Row, SessionFigures, Summary, measure, model_covered, summary  # noqa: E402
+from rig_rows import RIG_ROWS  # noqa: E402
+from rig_table import rig_lines  # noqa: E402
+from session_rows import ROWS  # noqa: E402
+from session_table import session_lines  # noqa: E402
 from speed import commit  # noqa: E402
 
-RESULTS = Path(__file__).parent / "results" / "accuracy.md"
-MODEL_ROW = "error model alone"
+FOLDER = Path(__file__).parent / "results"
+RESULTS = {"sessions": FOLDER / "accuracy.md", "rigs": FOLDER / "rigs.md"}
+NAMES = {"sessions": ROWS, "rigs": RIG_ROWS}
+TITLES = {"sessions": "# Accuracy", "rigs": "# Accuracy on rigs, beside a toolbox"}
 
 
-def share(value: float) -> str:
-    """Per cent with one digit."""
-    return "-" if math.isnan(value) else f"{100 * value:.1f} %"
-
-
-def number(value: float, unit: str = "deg") -> str:
-    """Two digits."""
-    return "-" if math.isnan(value) else f"{value:.2f} {unit}"
-
-
-def signed(value: float, unit: str = "deg") -> str:
-    """Two digits and a sign."""
-    return "-" if math.isnan(value) else f"{value:+.2f} {unit}"
-
-
-@dataclass(frozen=True)
-class Column:
-    """One figure of the table.
-
-    Parameters
-    ----------
-    heading, target : str
-        As printed; the target may be empty.
-    show : callable
-        Summary to text.
-    meets : callable or None
-        Summary to whether the target is met.
-    """
-
-    heading: str
-    target: str
-    show: Callable[[Summary], str]
-    meets: Callable[[Summary], bool] | None = None
-
-
-def refused(found: Summary) -> str:
-    """How many were refused, and by what."""
-    kinds = "; ".join(f"{count} x {kind}" for kind, count in found.refusals.items())
-    return f"{sum(found.refusals.values())}" + (f" ({kinds})" if kinds else "")
-
-
-COLUMNS = [
-    Column("sessions", "", lambda found: str(found.sessions)),
-    Column("refused", "", refused),
-    Column(
-        "sets with the exact count", "at least 98 %", lambda found: share(found.sets_exact),
-        lambda found: found.sets_exact >= 0.98,
-    ),
-    Column("session totals exact", "", lambda found: share(found.totals_exact)),
-    Column("partial found / done", "", lambda found: f"{found.partial_found} / {found.partial_done}"),
-    Column("sets invented", "", lambda found: str(found.invented_sets)),
-    Column(
-        "angle RMSE in sets, median", "at most 0.75 deg", lambda found: number(found.rmse_median_deg),
-        lambda found: found.rmse_median_deg <= 0.75,
-    ),
-    Column(
-        "angle RMSE in sets, 95th percentile", "at most 0.90 deg", lambda found: number(found.rmse_high_deg),
-        lambda found: found.rmse_high_deg <= 0.90,
-    ),
-    Column(
-        "end range within 1.3 deg", "at least 95 %", lambda found: share(found.end_range_within),
-        lambda found: found.end_range_within >= 0.95,
-    ),
-    Column(
-        "held angle, bias on holds", "within 0.5 deg", lambda found: signed(found.held_bias_deg),
-        lambda found: not abs(found.held_bias_deg) > 0.5,
-    ),
-    Column(
-        "end range, bias on holds", "within 0.5 deg", lambda found: signed(found.end_range_bias_deg),
-        lambda found: not abs(found.end_range_bias_deg) > 0.5,
-    ),
-    Column(
-        "sets with time past the threshold within 5 % or 1 s", "at least 95 %", lambda found: share(found.time_within),
-        lambda found: found.time_within >= 0.95,
-    ),
-    Column("95 % intervals that hold the true time, zero shift in", "", lambda found: share(found.covered)),
-    Column("hold time, bias", "", lambda found: signed(found.hold_bias_s, "s")),
-    Column("eccentric time, bias", "", lambda found: signed(found.eccentric_bias_s, "s")),
-    Column("concentric time, bias", "", lambda found: signed(found.concentric_bias_s, "s")),
-    Column("yes or no against the truth", "", lambda found: share(found.wrong_answers)),
-    Column(
-        "zero wrong by over 3 deg, unsaid", "none", lambda found: share(found.wrong_zeros),
-        lambda found: not found.wrong_zeros > 0,
-    ),
-    Column(
-        "sign wrong, unsaid", "none", lambda found: share(found.wrong_signs), lambda found: not found.wrong_signs > 0
-    ),
-]  # fmt: skip
-COVERAGE = next(place for place, each in enumerate(COLUMNS) if each.heading.startswith("95 %"))
-
-
-def cell(column: Column, found: Summary) -> str:
-    """One figure, with a word where its target is missed."""
-    missed = column.meets is not None and not column.meets(found)
-    return column.show(found) + (" (target missed)" if missed else "")
-
-
-def failures(of: SessionFigures) -> list[str]:
-    """Say what one session fails by."""
-    if of.refusal:
-        return [f"refused: {of.refusal}"]
-    off = sum(abs(error) > END_RANGE_WITHIN_DEG for error in of.end_range_errors_deg)
-    judged = [
-        (
-            not (all(of.sets_exact) and of.total_exact) or of.invented_sets > 0,
-            (
-                f"counts: sets exact {[int(exact) for exact in of.sets_exact]}, total exact {of.total_exact}, "
-                f"invented {of.invented_sets}, partial {of.partial_found}/{of.partial_done}"
-            ),
-        ),
-        (of.rmse_deg > 0.9, f"rmse {of.rmse_deg:.2f} deg"),
-        (off > 0.05 * len(of.end_range_errors_deg), f"end range: {off} of {len(of.end_range_errors_deg)} off"),
-        (
-            any(abs(error) > 1 for error in of.time_errors),
-            f"time: {', '.join(f'{error:+.1f}' for error in of.time_errors)} of what is allowed",
-        ),
-        (not of.covered, "interval misses the true time"),
-        (of.wrong_answers > 0, f"{of.wrong_answers} of {of.answers} answers wrong"),
-        (of.zero_is_wrong, f"zero off by {of.zero_off_deg:.1f} deg"),
-        (of.sign_is_wrong, "sign wrong"),
-    ]
-    return [sentence for fails, sentence in judged if fails]
-
-
-def told(name: str, figures: list[SessionFigures]) -> None:
-    """Name the sessions of a row that fail, on stderr."""
-    for each in figures:
-        if found := failures(each):
-            print(f"{name}, seed {each.seed}: {'; '.join(found)}", file=sys.stderr, flush=True)
-
-
-def measured(job: tuple[Row, int]) -> SessionFigures:
-    """Measure one session, in a process of its own pool."""
-    return measure(*job)
-
-
-def table(summaries: dict[str, Summary], coverage: float | None, sessions: int) -> list[str]:
-    """Return the table as Markdown."""
-    lines = [
-        "| sessions | " + " | ".join(each.heading for each in COLUMNS[1:]) + " |",
-        "|" + "---|" * len(COLUMNS),
-        "| *target* | " + " | ".join(each.target for each in COLUMNS[1:]) + " |",
-    ]
-    lines += [
-        f"| {name} ({found.sessions}) | " + " | ".join(cell(each, found) for each in COLUMNS[1:]) + " |"
-        for name, found in summaries.items()
-    ]
-    if coverage is not None:
-        missed = "" if 0.93 <= coverage <= 0.98 else ", target missed"
-        cells = [""] * len(COLUMNS)
-        cells[0] = f"{MODEL_ROW} ({sessions})"
-        cells[COVERAGE] = f"{share(coverage)} (93 to 98 % asked{missed})"
-        lines.append("| " + " | ".join(cells) + " |")
-    return lines
+def asked(rows: str, kinds: list[str]) -> dict[str, list[str]]:
+    """Return the rows of each kind; names are joined by semicolons where they hold commas themselves."""
+    if not rows:
+        return {kind: list(NAMES[kind]) for kind in kinds}
+    names = [each.strip() for each in rows.split(";" if ";" in rows else ",")]
+    if rows.strip() in {name for kind in kinds for name in NAMES[kind]}:
+        names = [rows.strip()]
+    known = {name for kind in kinds for name in NAMES[kind]}
+    if unknown := [each for each in names if each not in known]:
+        raise SystemExit(f"--rows must name some of {'; '.join(sorted(known))}, got {'; '.join(unknown)}")
+    return {kind: [each for each in names if each in NAMES[kind]] for kind in kinds}
 
 
 def main() -> int:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--seeds", type=int, default=200)
+    parser.add_argument("--only", choices=list(NAMES), help="one kind; both without it")
+    parser.add_argument("--seeds", type=int, default=200, help="simulated sessions of a row")
+    parser.add_argument("--share", type=float, default=1.0, help="of each rig's usual number of recordings")
     parser.add_argument("--first-seed", type=int, default=1)
-    parser.add_argument("--rows", default=",".join(ROWS), help=f"joined by commas: {', '.join(ROWS)}")
+    parser.add_argument("--rows", default="", help="joined by commas, or by semicolons where names hold commas")
     parser.add_argument("--processes", type=int, default=min(2, os.cpu_count() or 1))
     parser.add_argument("--model-sessions", type=int, default=1000, help="sessions of the error model alone")
-    parser.add_argument("--details", action="store_true", help="name the sessions that fail, on stderr")
-    parser.add_argument("--write", action="store_true", help=f"write the table to {RESULTS.name}")
+    parser.add_argument("--details", action="store_true", help="name what falls short, on stderr")
+    parser.add_argument("--write", action="store_true", help="write the tables to results/")
     options = parser.parse_args()
-    names = [each.strip() for each in options.rows.split(",")]
-    if unknown := [each for each in names if each not in ROWS]:
-        parser.error(f"--rows must name some of {', '.join(ROWS)}, got {', '.join(unknown)}")
+    rows = asked(options.rows, [options.only] if options.only else list(NAMES))
     made_on = commit()
-    summaries: dict[str, Summary] = {}
-    coverage = None
+    kept = True
     with ProcessPoolExecutor(options.processes) as pool:
-        for name in names:
-            row = ROWS[name]
-            count = max(1, round(options.seeds * row.share))
-            jobs = [(row, options.first_seed + index) for index in range(count)]
-            figures = list(pool.map(measured, jobs, chunksize=2))
-            summaries[name] = summary(figures)
-            print(f"{name}: {count} sessions", file=sys.stderr, flush=True)
-            if options.details:
-                told(name, figures)
-        if options.model_sessions:
-            covered = list(pool.map(model_covered, range(options.model_sessions), chunksize=10))
-            coverage = sum(covered) / len(covered)
-    meanings = {name: ROWS[name].meaning for name in names}
-    if coverage is not None:
-        meanings[MODEL_ROW] = "true angles with errors drawn from the budget, no sensors"
-    command = f"python tests/benchmarks/accuracy.py --seeds {options.seeds}"
-    lines = [
-        "# Accuracy",
-        "",
-        f"Commit {made_on}; `{command}`, seeds from {options.first_seed} on.",
-        "Simulated sessions, at 50 Hz where nothing else is said.",
-        "",
-        "Judged with the session's zero shift removed, but for the intervals. Shares are of the sessions answered.",
-        "The targets are those of the usual row; the harder rows are reported as they are.",
-        "",
-        *(f"- {name}: {meaning}" for name, meaning in meanings.items()),
-        "",
-        *table(summaries, coverage, options.model_sessions),
-        "",
-    ]
-    print("\n".join(lines))
-    if options.write:
-        RESULTS.parent.mkdir(exist_ok=True)
-        RESULTS.write_text("\n".join(lines))
-    usual = summaries.get("usual")
-    missed = usual is not None and any(each.meets is not None and not each.meets(usual) for each in COLUMNS)
-    return 1 if missed or (coverage is not None and not 0.93 <= coverage <= 0.98) else 0
+        for kind, names in rows.items():
+            if not names:
+                continue
+            how = {"first_seed": options.first_seed, "details": options.details}
+            if kind == "sessions":
+                size = f"--only sessions --seeds {options.seeds}"
+                lines, good = session_lines(
+                    pool, names, seeds=options.seeds, model_sessions=options.model_sessions, **how
+                )
+            else:
+                size = f"--only rigs --share {options.share:g}"
+                lines, good = rig_lines(pool, names, share=options.share, **how)
+            command = f"python tests/benchmarks/accuracy.py {size}"
+            lines = [
+                TITLES[kind], "", f"Commit {made_on}; `{command}`, seeds from {options.first_seed} on.", *lines
+            ]  # fmt: skip
+            print("\n".join(lines), flush=True)
+            kept = kept and good
+            if options.write:
+                FOLDER.mkdir(exist_ok=True)
+                RESULTS[kind].write_text("\n".join(lines))
+    return 0 if kept else 1
 
 
 if __name__ == "__main__":

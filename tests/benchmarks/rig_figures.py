@@ -137,9 +137,7 @@ def measure_rig(row: RigRow, seed: int, *, filters: bool = True, with_toolbox: b
         for name in FILTERS if filters and row.filters else FILTERS[:1]:
             settings = Settings(angle=replace(Settings().angle, attitude_filter=name))
             try:
-                trace = measure_angle(
-                    recording, joint.proximal, joint.distal, neutral=None, settings=settings
-                ).trace
+                trace = measure_angle(recording, joint.proximal, joint.distal, neutral=None, settings=settings).trace
             except ImuRomError as error:
                 if name == FILTERS[0]:
                     figures = replace(figures, refusal=str(error))

@@ -6,7 +6,7 @@ would show in 95 of 100 such trials (binomial distribution).
 """
 
 import dataclasses
-import importlib.util
+import importlib
 import json
 import os
 import sys
@@ -22,16 +22,15 @@ HARDER_SEEDS = (101, 102)
 LONGEST_WAIT_S = 120.0
 
 
-def load_figures():
-    path = Path(__file__).parents[1] / "benchmarks" / "accuracy_figures.py"
-    spec = importlib.util.spec_from_file_location("accuracy_figures", path)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["accuracy_figures"] = module
-    spec.loader.exec_module(module)
-    return module
+def load(name):
+    """A file of the benchmark, which finds the files beside it."""
+    folder = str(Path(__file__).parents[1] / "benchmarks")
+    if folder not in sys.path:
+        sys.path.append(folder)
+    return importlib.import_module(name)
 
 
-accuracy = load_figures()
+accuracy, rows = load("session_figures"), load("session_rows")
 
 
 def shared_figures(folder, row, seeds):
@@ -60,7 +59,7 @@ def usual(tmp_path_factory):
     base = tmp_path_factory.getbasetemp()
     # processes of one test run have folders of their own beside each other
     folder = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
-    return shared_figures(folder / "usual-accuracy", accuracy.ROWS["usual"], SEEDS)
+    return shared_figures(folder / "usual-accuracy", rows.ROWS["usual"], SEEDS)
 
 
 @pytest.fixture
@@ -112,11 +111,11 @@ def test_nothing_is_wrong_in_silence(answered):
     assert sum(each.wrong_answers for each in answered) < 0.1 * sum(each.answers for each in answered)
 
 
-@pytest.mark.parametrize("name", [each for each in accuracy.ROWS if each not in {"usual", "100 Hz"}])
+@pytest.mark.parametrize("name", [each for each in rows.ROWS if each not in {"usual", "100 Hz"}])
 def test_harder_sessions_have_no_wrong_zero_and_no_wrong_sign(name):
     """One set of each; a session may be refused, never answered about a wrong zero or with the wrong sign."""
-    row = accuracy.ROWS[name]
-    changes = {"sets": 1, "repetitions": min(6, accuracy.routine_of(row)[0].repetitions)}
+    row = rows.ROWS[name]
+    changes = {"sets": 1, "repetitions": min(6, rows.routine_of(row)[0].repetitions)}
     short = dataclasses.replace(row, routine={**row.routine, **changes})
     found = [accuracy.measure(short, seed) for seed in HARDER_SEEDS]
     assert name == "chair first" or any(not each.refusal for each in found)
@@ -128,7 +127,7 @@ def test_harder_sessions_have_no_wrong_zero_and_no_wrong_sign(name):
 
 def test_a_file_with_5_digits_loses_nothing():
     """The same session from memory and through BIDS Motion files: the same to a thousandth of a degree."""
-    row = dataclasses.replace(accuracy.ROWS["100 Hz by file"], routine={"sets": 1, "repetitions": 5})
+    row = dataclasses.replace(rows.ROWS["100 Hz by file"], routine={"sets": 1, "repetitions": 5})
     written = accuracy.measure(row, 1)
     kept = accuracy.measure(dataclasses.replace(row, written=False), 1)
     assert not kept.refusal

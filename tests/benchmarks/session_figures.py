@@ -1,36 +1,27 @@
-"""Figures of accuracy on simulated sessions with known truth: what is simulated, analysed and counted.
+"""Figures of accuracy on simulated sessions with known truth: what is analysed and counted.
 
-`ROWS` says which sessions; `measure` makes one session and takes its figures; `summary` puts those of many together.
 Accuracy is judged with the session's zero shift (how far off the true zero the person stood in the neutral pose)
 removed: what the analysis can't know it can't be blamed for. Coverage is judged with it in: that is what the intervals
 are for.
 """
 
 import math
-import re
-import tempfile
-from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
-from pathlib import Path
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
+from session_rows import SHORT_OF_END_RANGE_DEG, Row, exercise_for, plan_of, routine_of, through_a_file
 
 from imu_rom.dose.comparison import SetComparison, compare_session
-from imu_rom.dose.plan import CompressionThreshold, Exercise, Load, Plan, Stage, Tempo
+from imu_rom.dose.plan import Exercise
 from imu_rom.errors import ImuRomError
 from imu_rom.motion.repetitions import Repetition, RepetitionSet
 from imu_rom.motion.uncertainty import angle_budget
-from imu_rom.recording.bids import write_bids_motion
-from imu_rom.recording.model import Recording
-from imu_rom.recording.reading import read_recording
 from imu_rom.session import analyse
 from imu_rom.session.result import ExerciseResult
 from imu_rom.settings import Settings
 from imu_rom.simulation import (
-    SCENARIOS,
     AngleErrors,
-    Person,
     Routine,
     SimulatedSession,
     TrueRepetition,
@@ -39,78 +30,11 @@ from imu_rom.simulation import (
     simulate_session,
 )
 
-__all__ = [
-    "END_RANGE_WITHIN_DEG",
-    "ROWS",
-    "Row",
-    "SessionFigures",
-    "Summary",
-    "exercise_for",
-    "measure",
-    "model_covered",
-    "summary",
-]
+__all__ = ["END_RANGE_WITHIN_DEG", "SessionFigures", "measure", "model_covered"]
 
-SHORT_OF_END_RANGE_DEG = 4.0
 END_RANGE_WITHIN_DEG = 1.3
 TIME_WITHIN_SHARE, TIME_WITHIN_S = 0.05, 1.0
 WRONG_ZERO_DEG = 3.0
-
-
-@dataclass(frozen=True)
-class Row:
-    """Sessions of one kind: a scenario of the simulator, with changes.
-
-    Parameters
-    ----------
-    scenario : str
-        One of the simulator's.
-    meaning : str
-        One line for people.
-    routine : dict
-        Fields of the routine to set otherwise. The person sits on no chair before standing up unless this says so.
-    rate_hz : float
-        Rate of the recordings.
-    share : float
-        Share of the seeds that this row takes.
-    written : bool
-        True: the recording is written as BIDS Motion with 5 digits and read back, as a user's would be.
-    """
-
-    scenario: str
-    meaning: str
-    routine: dict[str, object] = field(default_factory=dict)
-    rate_hz: float = 50.0
-    share: float = 0.3
-    written: bool = False
-
-
-SQUAT: dict[str, object] = {
-    "joint": "knee", "proximal": "thigh", "distal": "shank", "task": "squathold", "sets": 3, "repetitions": 5,
-    "start_deg": 8.0, "end_range_deg": 60.0, "eccentric_s": 3.0, "hold_s": 20.0, "concentric_s": 2.5,
-    "calibration_sign": 1, "calibration_deg": (35.0, 55.0),
-}  # fmt: skip
-
-MOUNTED: dict[str, object] = {"proximal_mounting": "z outward, x up", "distal_mounting": "z up, x forward"}
-
-ROWS = {
-    "usual": Row("usual", "3 x 15 heel drops as prescribed", share=1.0),
-    "partial": Row("partial", "one repetition in eight goes only part of the way"),
-    "fast": Row("fast", "1.5 s a repetition"),
-    "long hold": Row("long-hold", "3 x 5, held for 18 s"),
-    "floor level": Row("floor", "rise and lower to the floor"),
-    "rests of 10 s": Row("short-rests", "standing between the sets"),
-    "zero off": Row("zero-off", "neutral pose off by N(3, 4) deg"),
-    "soft tissue locked": Row("locked-soft-tissue", "skin follows 5-10 % of the excursion"),
-    "chair first": Row("usual", "sits on a chair before standing up", {"sits_before": True}),
-    "interrupted": Row("interrupted", "a pause of 5-20 s in every set"),
-    "squat hold": Row("usual", "knee, 3 x 5, held for 20 s", SQUAT),
-    "mounting declared": Row(
-        "usual", "both sensors as the plan says, off by 4 deg about each axis", MOUNTED, share=0.25
-    ),
-    "100 Hz": Row("usual", "the usual at twice the rate", rate_hz=100.0, share=0.25),
-    "100 Hz by file": Row("usual", "the same, written with 5 digits and read", rate_hz=100.0, share=0.05, written=True),
-}
 
 
 @dataclass(frozen=True)
@@ -174,69 +98,6 @@ class SessionFigures:
     def zero_is_wrong(self) -> bool:
         """True where something else than the neutral pose became zero and nobody was told."""
         return abs(self.zero_off_deg) > WRONG_ZERO_DEG
-
-
-def routine_of(row: Row) -> tuple[Routine, Person]:
-    """Return what is done in a row and by whom."""
-    routine, person = SCENARIOS[row.scenario].apply(Routine(sits_before=False), Person())
-    return replace(routine, **row.routine), person
-
-
-def exercise_for(routine: Routine) -> Exercise:
-    """Return the exercise of a plan that asks for the routine, with a threshold 4 deg short of its mean end range."""
-    ankle = routine.joint == "ankle"
-    return Exercise(
-        name=routine.task,
-        joint=routine.joint,
-        motion="dorsiflexion" if ankle else "flexion",
-        side=routine.side,
-        proximal=routine.proximal,
-        distal=routine.distal,
-        calibration_movement="plantarflexion" if ankle else "flexion",
-        sets=routine.sets,
-        repetitions=routine.repetitions,
-        tempo=Tempo(
-            eccentric_s=routine.eccentric_s,
-            end_range_hold_s=routine.hold_s if routine.hold_s >= 0.3 else None,
-            concentric_s=routine.concentric_s,
-            top_pause_s=routine.top_pause_s,
-        ),
-        rest_s=routine.rest_s,
-        start_deg=routine.start_deg,
-        end_range_deg=(routine.end_range_deg - 5.0, routine.end_range_deg + 5.0),
-        limit_deg=routine.end_range_deg + 8.0,
-        compression_threshold=CompressionThreshold(routine.end_range_deg - SHORT_OF_END_RANGE_DEG, "clinician"),
-        load=Load(eccentric="single leg", concentric="both legs", share_of_body_weight=1.0, external_kg=0.0),
-        surface="floor" if routine.on_floor else "step",
-        mounting={
-            point: words
-            for point, words in (
-                (routine.proximal, routine.proximal_mounting),
-                (routine.distal, routine.distal_mounting),
-            )
-            if words is not None
-        },
-        footwear="trainers",
-    )
-
-
-def plan_of(exercise: Exercise) -> Plan:
-    """Return a plan of one exercise."""
-    site = "achilles insertion" if exercise.joint == "ankle" else "patellar"
-    return Plan("Simulated", site, (Stage("only one", (exercise,)),), "only one")
-
-
-def through_a_file(recording: Recording, routine: Routine) -> Recording:
-    """Write the recording as BIDS Motion with 5 digits, and read and check it as a user's."""
-    with tempfile.TemporaryDirectory() as folder:
-        file = write_bids_motion(
-            Path(folder),
-            subject="simulated",
-            task=routine.task,
-            rate_hz=recording.rate_hz,
-            sensors=tuple(recording.sensors.values()),
-        )
-        return read_recording(file, Settings().reading)
 
 
 def measure(row: Row, seed: int) -> SessionFigures:
@@ -437,113 +298,4 @@ def as_found(done: TrueRepetition) -> Repetition:
         held_deg=done.held_deg,
         start_deg=Routine().start_deg,
         complete=not done.partial,
-    )
-
-
-@dataclass(frozen=True)
-class Summary:
-    """Figures of many sessions of one row; NaN where there is nothing to take them from.
-
-    Parameters
-    ----------
-    sessions : int
-        Sessions simulated.
-    refusals : dict of str to int
-        Sessions refused, by kind of error.
-    sets_exact, totals_exact : float
-        Shares.
-    partial_done, partial_found, invented_sets : int
-        Counts.
-    rmse_median_deg, rmse_high_deg : float
-        Median and 95th percentile over the sessions.
-    end_range_within : float
-        Share of repetitions.
-    held_bias_deg, end_range_bias_deg : float
-        Mean error on holds.
-    time_within : float
-        Share of sets.
-    covered : float
-        Share of sessions.
-    hold_bias_s, eccentric_bias_s, concentric_bias_s : float
-        Mean errors.
-    wrong_answers : float
-        Share of the repetitions answered by yes or no.
-    wrong_zeros, wrong_signs : float
-        Shares of the sessions answered.
-    """
-
-    sessions: int
-    refusals: dict[str, int]
-    sets_exact: float
-    totals_exact: float
-    partial_done: int
-    partial_found: int
-    invented_sets: int
-    rmse_median_deg: float
-    rmse_high_deg: float
-    end_range_within: float
-    held_bias_deg: float
-    end_range_bias_deg: float
-    time_within: float
-    covered: float
-    hold_bias_s: float
-    eccentric_bias_s: float
-    concentric_bias_s: float
-    wrong_answers: float
-    wrong_zeros: float
-    wrong_signs: float
-
-
-def refusal_kind(sentence: str) -> str:
-    """Return the part of a refusal that does not speak of this one recording."""
-    return re.split(r":| \(", sentence, maxsplit=1)[0].strip()
-
-
-def mean(values: Iterable[float]) -> float:
-    """Return the mean, NaN of nothing."""
-    kept = list(values)
-    return float(np.mean(kept)) if kept else math.nan
-
-
-def summary(all_figures: Sequence[SessionFigures]) -> Summary:
-    """Put the figures of many sessions together.
-
-    Parameters
-    ----------
-    all_figures : sequence of SessionFigures
-        One entry a session.
-
-    Returns
-    -------
-    Summary
-        Their summary; shares are of the sessions answered.
-    """
-    answered = [each for each in all_figures if not each.refusal]
-    rmse = [each.rmse_deg for each in answered]
-    holds = [pair for each in answered for pair in each.hold_errors_deg]
-    phases = [triple for each in answered for triple in each.phase_errors_s]
-    answers = sum(each.answers for each in answered)
-    return Summary(
-        sessions=len(all_figures),
-        refusals=dict(Counter(refusal_kind(each.refusal) for each in all_figures if each.refusal)),
-        sets_exact=mean(exact for each in answered for exact in each.sets_exact),
-        totals_exact=mean(each.total_exact for each in answered),
-        partial_done=sum(each.partial_done for each in answered),
-        partial_found=sum(each.partial_found for each in answered),
-        invented_sets=sum(each.invented_sets for each in answered),
-        rmse_median_deg=float(np.median(rmse)) if rmse else math.nan,
-        rmse_high_deg=float(np.quantile(rmse, 0.95)) if rmse else math.nan,
-        end_range_within=mean(
-            abs(error) <= END_RANGE_WITHIN_DEG for each in answered for error in each.end_range_errors_deg
-        ),
-        held_bias_deg=mean(held for held, _ in holds),
-        end_range_bias_deg=mean(end for _, end in holds),
-        time_within=mean(abs(error) <= 1 for each in answered for error in each.time_errors),
-        covered=mean(each.covered for each in answered),
-        hold_bias_s=mean(hold for hold, _, _ in phases),
-        eccentric_bias_s=mean(eccentric for _, eccentric, _ in phases),
-        concentric_bias_s=mean(concentric for _, _, concentric in phases),
-        wrong_answers=sum(each.wrong_answers for each in answered) / answers if answers else math.nan,
-        wrong_zeros=mean(each.zero_is_wrong for each in answered),
-        wrong_signs=mean(each.sign_is_wrong for each in answered),
     )
