@@ -51,7 +51,7 @@ COVERAGE = "95 % intervals that hold the true time, zero shift in"
 def accuracy() -> str:
     """The usual row of the accuracy table, on end."""
     path = RESULTS / "accuracy.md"
-    run = "`python tests/benchmarks/accuracy.py --only sessions --write` measures it on simulated sessions with known truth"
+    run = "`python tests/benchmarks/accuracy.py --only sessions --write` measures simulated sessions with known truth"
     if not path.exists():
         return f"{run}.\n"
     text = path.read_text("utf-8")
