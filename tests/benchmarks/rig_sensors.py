@@ -12,7 +12,7 @@ rocks at its resonance when jerked.
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.ndimage import uniform_filter1d
+from scipy.integrate import cumulative_trapezoid
 from scipy.signal import butter, lfilter, sosfiltfilt
 from scipy.spatial.transform import Rotation
 
@@ -172,6 +172,23 @@ def worn_on(body, rng, offset_m, foam=None):
     return point if foam is None else foam.rocked(point)
 
 
+def _read(fine, ratio, sampling, shift):
+    """Samples of a fine course, every ``ratio`` steps, ``shift`` steps late."""
+    ends = np.arange(0, len(fine), ratio) + shift
+    if sampling == "point":
+        return fine[np.minimum(ends, len(fine) - 1)]
+    if sampling == "mean":
+        ends = ends + ratio / 2.0
+    summed = cumulative_trapezoid(fine, axis=0, initial=0.0)
+    steps = np.arange(len(fine))
+    upper, lower = (np.clip(each, 0, steps[-1]) for each in (ends, ends - ratio))
+    # the first and the last interval may reach past the course
+    upper = np.maximum(upper, lower + 1)
+    return np.stack(
+        [(np.interp(upper, steps, each) - np.interp(lower, steps, each)) / (upper - lower) for each in summed.T], axis=1
+    )
+
+
 def sampled(body, rate_hz, rng, *, grade=None, sampling="point", vibration_m_s2=0.0, delay_s=0.0):
     """Sample a sensor that moves as ``body`` does.
 
@@ -187,18 +204,7 @@ def sampled(body, rate_hz, rng, *, grade=None, sampling="point", vibration_m_s2=
         force += vibration_m_s2 * rng.normal(size=force.shape)
     low_pass = butter(1, rng.uniform(*grade.low_pass_hz), fs=body.fine_hz, output="sos")
     shift = round(delay_s * body.fine_hz)
-    readings = []
-    for fine in (force, rate):
-        smooth = sosfiltfilt(low_pass, fine, axis=0)
-        if sampling != "point":
-            # an even window's mean lies half a fine step early
-            smooth = uniform_filter1d(
-                smooth, ratio, axis=0, origin=(ratio - 1) // 2 if sampling == "mean before" else 0
-            )
-        if shift:
-            smooth = np.vstack([smooth[shift:], np.repeat(smooth[-1:], shift, axis=0)])
-        readings.append(smooth[::ratio])
-    force, rate = readings
+    force, rate = (_read(sosfiltfilt(low_pass, fine, axis=0), ratio, sampling, shift) for fine in (force, rate))
     n = len(rate)
     walk = np.cumsum(rng.normal(size=(n, 3)), axis=0) * grade.gyroscope_walk_deg_s_rtmin / np.sqrt(60.0 * rate_hz)
     band = np.sqrt(rate_hz / 2.0)
