@@ -80,7 +80,8 @@ def one_sensor_faults(exercise: Exercise) -> Iterator[PlanFault]:
     for which, name in names.items():
         worn = exercise.sensors in {"both", f"{which} only"}
         if worn and name == ABSENT:
-            yield PlanFault((which,), f"must be given with sensors = {exercise.sensors!r}", "nothing")
+            with_it = "" if exercise.sensors == "both" else f" with sensors = {exercise.sensors!r}"
+            yield PlanFault((which,), f"must be given{with_it}", "nothing")
         if not worn and name != ABSENT:
             yield PlanFault((which,), f"must be left out with sensors = {exercise.sensors!r}", repr(name))
     if exercise.ends_on_floor and exercise.sensors != "both":

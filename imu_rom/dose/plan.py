@@ -117,13 +117,13 @@ class Exercise:
         Side of the body.
     proximal, distal : str
         Tracked points of the two sensors in the recording; ``ABSENT`` for one that is not worn.
+    sets, repetitions : int
+        Prescribed sets, and repetitions in each.
     sensors : {"both", "distal only", "proximal only"}
         Which of them are worn.
     still_segment : str or None
         With one sensor, which segment keeps still beside the joint (`imu_rom.dose.one_sensor.STILL_SEGMENTS`); None:
         nothing is known to, and one sensor shows repetitions and tempo only.
-    sets, repetitions : int
-        Prescribed sets, and repetitions in each.
     kind : {"repetitions", "hold", "stretch"}
         What is counted.
     calibration_movement : str or None

@@ -41,8 +41,24 @@ class SegmentTrack(HingeTrack):
 
     Parameters
     ----------
+    angle_rad : ndarray of shape (n,)
+        One value a sample, unwrapped.
+    axis : HingeAxis
+        The axis in the sensor; the still partner's means nothing.
+    motion : CoarseMotion
+        The sensor and its still partner at about 25 Hz.
+    coarse_angle_rad : ndarray of shape (m,)
+        Block means of the angle, on the samples of ``motion``.
+    heading : RelativeHeading
+        None is needed: its standard uncertainty says how much less sure a tilted axis makes the angle.
+    flatness : ndarray of shape (m,)
+        1 where the axis lies level, 0 where it stands upright.
+    facing : float
+        Clear, as one axis can't face another way than itself.
+    worn_start_s, worn_stop_s : float
+        Stretch in which the sensor is worn with one mounting.
     distal_worn : bool
-        True where the sensor is on the distal segment; the partner's side of axis and motion means nothing.
+        True where the sensor is on the distal segment.
     """
 
     distal_worn: bool = True

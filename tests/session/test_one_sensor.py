@@ -73,8 +73,11 @@ def test_its_repetitions_holds_and_end_ranges_are_the_true_ones(lunges):
 
 def test_the_still_foot_has_its_own_part_in_the_budget(lunges):
     answer = lunges[0][1].exercises[0]
-    assert answer.budget_deg["still_segment"] == 0.5
-    assert answer.u_set_deg == pytest.approx(np.sqrt(0.6**2 + 0.5**2 + 0.5**2), abs=0.05)
+    parts = answer.budget.parts_deg
+    assert parts["still_segment"] == 0.5
+    assert 0.7 < answer.u_set_deg < 0.95
+    # the absent sensor does not wobble
+    assert parts["soft_tissue_fast"] < 0.75
     assert answer.alignment.distal_axis is None
     assert len(answer.alignment.proximal_axis) == 3
     assert answer.zero.candidates[0].distal_inclination_deg is None
@@ -197,7 +200,7 @@ def test_a_shank_that_hardly_moves_is_refused(text):
 FAULTS = [
     (
         ('sensors = "proximal only"', 'sensors = "both"'),
-        "field stage.exercise.distal: must be given with sensors = 'both'",
+        "field stage.exercise.distal: must be given, got nothing",
     ),
     (
         ('proximal = "shank"', 'proximal = "shank"\ndistal = "foot"'),
