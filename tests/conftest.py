@@ -10,7 +10,10 @@ from imu_rom.dose.comparison import compare_session
 from imu_rom.dose.floor import FloorReference
 from imu_rom.dose.plan import CompressionThreshold, Exercise, Load, Plan, Stage, Tempo
 from imu_rom.findings import Finding
+from imu_rom.motion.gyroscope_check import TurnCheck
 from imu_rom.motion.repetitions import Repetition, RepetitionSet
+from imu_rom.motion.sensor_check import PairPosition, SensorPosition
+from imu_rom.motion.small_samples import spread_of
 from imu_rom.motion.uncertainty import Budget, Term
 from imu_rom.recording.model import Gap, InputFile, Recording, Sensor
 from imu_rom.session.result import (
@@ -22,6 +25,8 @@ from imu_rom.session.result import (
     StillStretch,
     ZeroPose,
 )
+from imu_rom.session.sensor_check_result import CheckedPair, CheckedSensor, Position, SensorCheck
+from imu_rom.session.taping_check import Taping, TapingCheck
 from imu_rom.settings import Settings
 
 RATE_HZ = 50.0
@@ -290,3 +295,89 @@ def floordrop(heeldrop):
 @pytest.fixture(scope="session")
 def strike():
     return Mark("strike", 60.0, 61.0, "coughed", "clinician 3", "2026-12-04T09:00:00+01:00")
+
+
+@pytest.fixture(scope="session")
+def made_sensor_check():
+    """A check of two sensors at 0, 45 and 90 degrees, the foot's off by 2.3 degrees; made by hand."""
+    turns = (TurnCheck(45.0, 45.4123, 0.4123, 0.73), TurnCheck(45.0, None, None, 0.74))
+
+    def sensor(point, errors, low_deg, high_deg):
+        positions = tuple(
+            SensorPosition(angle + error, error, 0.7071, error + low_deg, error + high_deg, 0.12345)
+            for angle, error in zip((0.0, 45.0, 90.0), errors, strict=True)
+        )
+        return CheckedSensor(
+            tracked_point=point,
+            tilted=True,
+            moved_deg=90.0 + errors[-1],
+            positions=(SensorPosition(0.0, 0.0, 0.0, 0.0, 0.0, -0.1), *positions[1:]),
+            gravity_m_s2=9.81234,
+            gravity_low_m_s2=9.79,
+            gravity_high_m_s2=9.83,
+            accelerometer_bias_at_least_m_s2=0.02,
+            accelerometer_noise_m_s2=0.020123,
+            gyroscope_bias_deg_s=(0.123456, -0.4, 0.02),
+            gyroscope_bias_change_deg_s=0.01,
+            gyroscope_noise_deg_s=0.0503,
+            turns=turns,
+            gyroscope_scale_error=0.009162,
+            u_gyroscope_scale_error=0.0157,
+        )
+
+    pair = CheckedPair(
+        proximal="shank",
+        distal="foot",
+        way="both tilted",
+        tilted=None,
+        positions=(
+            PairPosition(0.0, 0.0, 0.0, 0.0, 0.0),
+            PairPosition(-0.7312, -0.7312, 0.01, -0.7512, -0.7112),
+            PairPosition(-2.3345, -2.3345, 0.01, -2.3545, -2.3145),
+        ),
+        error_rms_deg=1.7298,
+        accelerometer_bias_m_s2=0.1834,
+    )
+    recording = recording_of(1500)
+    return SensorCheck(
+        recording=recording,
+        positions=(Position(0.0, 0.0, 6.7), Position(45.0, 12.4, 17.8), Position(90.0, 23.3, 30.0)),
+        u_reference_deg=0.5,
+        sensors=(sensor("shank", (0.0, 0.29, -0.09), -1.386, 1.386), sensor("foot", (0.0, -0.44, -2.43), -1.4, 1.4)),
+        pair=pair,
+        plan_parts={"accelerometer_bias_m_s2": 0.40264},
+        inputs=recording.files,
+        settings=Settings(),
+        findings=(Finding("inclination-off", "caution", "The sensor on foot is off.", sensor="foot"),),
+    )
+
+
+@pytest.fixture(scope="session")
+def made_taping_check():
+    """A check of five tapings to a posture of 15 degrees; made by hand."""
+    angles = (13.1234, 15.8, 13.9, 13.5, 12.3)
+    recordings = tuple(
+        replace(recording_of(500), label=f"taping {n}", files=(InputFile(f"taping{n}.csv", f"{n:064x}"),))
+        for n in range(1, 6)
+    )
+    return TapingCheck(
+        recordings=recordings,
+        proximal="shank",
+        distal="foot",
+        tapings=tuple(
+            Taping(each.label, 20.0, 29.5, 45.25, 55.0, angle, 0.71239)
+            for each, angle in zip(recordings, angles, strict=True)
+        ),
+        spread=spread_of(angles),
+        posture_deg=15.0,
+        u_posture_deg=0.5,
+        offset_deg=-1.2753,
+        offset_low_deg=-2.981,
+        offset_high_deg=0.43,
+        own_standing_deg=1.8499,
+        zero_pose_deg=2.3091,
+        plan_parts={"own_standing_deg": 1.8499, "zero_pose_deg": 2.3091},
+        inputs=tuple(file for each in recordings for file in each.files),
+        settings=Settings(),
+        findings=(),
+    )

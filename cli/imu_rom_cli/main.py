@@ -17,7 +17,9 @@ COMMANDS = {
     "inspect": ("inspect", "What is in a recording: sensors, rate, still stretches, findings."),
     "joints": ("joints", "Joints and motions with zero, sign and range; tendon sites they compress."),
     "plan": ("plan", "Check a plan file and say in words what it asks for."),
+    "sensor-check": ("sensor_check", "Check both sensors on a straight edge at known angles."),
     "simulate": ("simulate", "Make a recording with exactly known angles."),
+    "taping-check": ("taping_check", "Work out how well the zero repeats from one taping to the next."),
 }
 
 # a group called without a word more gets its help; click before 8.2 printed it by itself

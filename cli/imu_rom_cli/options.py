@@ -21,18 +21,42 @@ __all__ = [
     "exercise_option",
     "load_settings",
     "neutral_option",
+    "parse_stretch",
     "progress",
     "reading_options",
     "settings_option",
+    "several_readings_options",
 ]
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 FILE = click.Path(path_type=Path)
 Stretch = tuple[float, float]
+FORMAT_NAMES = (
+    "columns",
+    "accelerometer_unit",
+    "gyroscope_unit",
+    "magnetometer_unit",
+    "time_unit",
+    "rate_hz",
+    "separator",
+    "decimal",
+)
+"""What the user says about delimited files, by the fields of `imu_rom.recording.delimited.DelimitedOptions`."""
 
 
-def _stretch(text: str) -> Stretch | None:
-    """Read START:STOP in seconds; None where it is not that."""
+def parse_stretch(text: str) -> Stretch | None:
+    """Read START:STOP in seconds.
+
+    Parameters
+    ----------
+    text : str
+        As typed.
+
+    Returns
+    -------
+    tuple of float or None
+        Start and stop in seconds; None where it is not that.
+    """
     parts = text.split(":")
     if len(parts) != 2:
         return None
@@ -59,7 +83,7 @@ def neutral_option(*words: str) -> Callable[[Command], Command]:
 
     def converted(ctx: click.Context, param: click.Parameter, value: str) -> str | Stretch:
         text = value.strip()
-        stretch = _stretch(text)
+        stretch = parse_stretch(text)
         if stretch is None and text not in words:
             must = f"must be {', '.join(words)} or START:STOP in seconds such as 22.5:29"
             raise click.BadParameter(f"{must}, got {text!r}", ctx, param)
@@ -93,7 +117,7 @@ def exercise_option(command: Command) -> Command:
         if value is None:
             return None
         name, at, rest = value.partition("@")
-        stretch = _stretch(rest) if at else None
+        stretch = parse_stretch(rest) if at else None
         if not name.strip() or (at and stretch is None):
             must = "must be NAME or NAME@START:STOP in seconds such as heeldrop@60:240"
             raise click.BadParameter(f"{must}, got {value!r}", ctx, param)
@@ -176,6 +200,44 @@ def reading_options(command: Command) -> Command:
         click.argument("recording", required=False, type=FILE),
         click.option("--proximal-file", type=FILE, help="Delimited file of the proximal sensor (one file a sensor)."),
         click.option("--distal-file", type=FILE, help="Delimited file of the distal sensor."),
+        *_format_options(),
+    ]
+    inner: Callable[..., Any] = command
+
+    def gathered(*arguments: Any, recording: Path | None, **named: Any) -> Any:  # noqa: ANN401
+        values = {name: named.pop(name) for name in ("proximal_file", "distal_file", *FORMAT_NAMES)}
+        if recording is None and values["proximal_file"] is None and values["distal_file"] is None:
+            raise click.UsageError("name a RECORDING, or one file a sensor by --proximal-file and --distal-file")
+        return inner(*arguments, reading=ReadingOptions(recording, values), **named)
+
+    return _decorated(gathered, command, options)
+
+
+def several_readings_options(command: Command) -> Command:
+    """Add several recordings and what delimited files may leave open; the command gets them as ``readings``.
+
+    Parameters
+    ----------
+    command : callable
+        A command's function with a parameter ``readings``.
+
+    Returns
+    -------
+    callable
+        The decorated function.
+    """
+    options = [click.argument("recordings", nargs=-1, required=True, type=FILE), *_format_options()]
+    inner: Callable[..., Any] = command
+
+    def gathered(*arguments: Any, recordings: tuple[Path, ...], **named: Any) -> Any:  # noqa: ANN401
+        values = {"proximal_file": None, "distal_file": None, **{name: named.pop(name) for name in FORMAT_NAMES}}
+        return inner(*arguments, readings=tuple(ReadingOptions(each, values) for each in recordings), **named)
+
+    return _decorated(gathered, command, options)
+
+
+def _format_options() -> list[Callable[[Any], Any]]:
+    return [
         click.option(
             "--columns",
             multiple=True,
@@ -190,26 +252,9 @@ def reading_options(command: Command) -> Command:
         click.option("--separator", type=click.Choice(["tab", "comma", "semicolon"]), help="Else found in the file."),
         click.option("--decimal", type=click.Choice(["point", "comma"]), help="Decimal sign, else found in the file."),
     ]
-    names = [
-        "proximal_file",
-        "distal_file",
-        "columns",
-        "accelerometer_unit",
-        "gyroscope_unit",
-        "magnetometer_unit",
-        "time_unit",
-        "rate_hz",
-        "separator",
-        "decimal",
-    ]
-    inner: Callable[..., Any] = command
 
-    def gathered(*arguments: Any, recording: Path | None, **named: Any) -> Any:  # noqa: ANN401
-        values = {name: named.pop(name) for name in names}
-        if recording is None and values["proximal_file"] is None and values["distal_file"] is None:
-            raise click.UsageError("name a RECORDING, or one file a sensor by --proximal-file and --distal-file")
-        return inner(*arguments, reading=ReadingOptions(recording, values), **named)
 
+def _decorated(gathered: Callable[..., Any], command: Command, options: list[Callable[[Any], Any]]) -> Command:
     gathered.__name__, gathered.__doc__ = command.__name__, command.__doc__
     gathered.__dict__.update(command.__dict__)
     for option in reversed(options):

@@ -5,8 +5,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from imu_rom.dose.one_sensor import one_sensor_faults
-from imu_rom.dose.plan import ABSENT, Exercise, Plan
+from imu_rom.dose.plan import Exercise, Plan
 from imu_rom.dose.plan_fault import FieldPath, PlanFault, nearest
 from imu_rom.dose.sites import SITES
 from imu_rom.dose.surface_checks import surface_faults, zero_faults
@@ -82,7 +81,6 @@ def _stage_faults(plan: Plan) -> Iterator[PlanFault]:
 
 def _exercise_faults(exercise: Exercise) -> Iterator[PlanFault]:
     yield from _not_served(exercise)
-    yield from one_sensor_faults(exercise)
     yield from _sensor_faults(exercise)
     yield from _window_faults(exercise)
     if exercise.joint not in JOINTS:
@@ -119,14 +117,14 @@ def _not_served(exercise: Exercise) -> Iterator[PlanFault]:
 
 
 def _sensor_faults(exercise: Exercise) -> Iterator[PlanFault]:
-    if exercise.proximal == exercise.distal != ABSENT:
+    if exercise.proximal == exercise.distal:
         yield PlanFault(("distal",), "must be another sensor than proximal", repr(exercise.distal))
     for field in ("mounting", "placement"):
         for point in getattr(exercise, field):
-            if point not in exercise.tracked_points:
+            if point not in (exercise.proximal, exercise.distal):
                 yield PlanFault(
                     (field, point),
-                    f"must be for a sensor of the exercise ({' or '.join(exercise.tracked_points)})",
+                    f"must be for a sensor of the exercise ({exercise.proximal} or {exercise.distal})",
                     repr(point),
                     at_name=True,
                 )

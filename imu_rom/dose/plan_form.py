@@ -10,7 +10,6 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from pydantic_core import ErrorDetails
 
 from imu_rom.dose.plan import (
-    ABSENT,
     Basis,
     CompressionThreshold,
     Decide,
@@ -76,10 +75,8 @@ class _Exercise(_Table):
     joint: _Text
     motion: _Text
     side: Literal["left", "right"]
-    proximal: _Text | None = None
-    distal: _Text | None = None
-    sensors: Literal["both", "distal only", "proximal only"] = "both"
-    still_segment: _Text | None = None
+    proximal: _Text
+    distal: _Text
     calibration_movement: _Text | None = None
     sets: Annotated[int, Field(ge=1, le=100)]
     repetitions: Annotated[int, Field(ge=1, le=1000)]
@@ -165,10 +162,8 @@ def _exercise(form: _Exercise) -> Exercise:
         joint=form.joint,
         motion=form.motion,
         side=form.side,
-        proximal=form.proximal or ABSENT,
-        distal=form.distal or ABSENT,
-        sensors=form.sensors,
-        still_segment=form.still_segment,
+        proximal=form.proximal,
+        distal=form.distal,
         sets=form.sets,
         repetitions=form.repetitions,
         kind=form.kind,

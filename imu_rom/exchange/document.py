@@ -15,10 +15,18 @@ from imu_rom.dose.plan import Exercise
 from imu_rom.exchange.plain_values import rounded
 from imu_rom.findings import Finding
 from imu_rom.motion.uncertainty import Budget
-from imu_rom.recording.model import Gap, InputFile
+from imu_rom.recording.model import Gap, InputFile, Recording
 from imu_rom.session.result import Alignment, Mark, SessionResult, ZeroPose
 
-__all__ = ["ExerciseAnswer", "RecordingSummary", "ResultDocument", "SensorSummary", "result_document"]
+__all__ = [
+    "ExerciseAnswer",
+    "RecordingSummary",
+    "ResultDocument",
+    "SensorSummary",
+    "package_versions",
+    "recording_summary",
+    "result_document",
+]
 
 # whose figures an answer depends on; the attitude filter of the settings is added where it is another package
 PACKAGES = ("numpy", "scipy", "pandas", "vqf")
@@ -168,7 +176,52 @@ class ResultDocument:
     own_uncertainty: dict[str, str] = field(default_factory=dict)
 
 
-def _versions(settings: Mapping[str, Mapping[str, object]]) -> dict[str, str]:
+def recording_summary(recording: Recording) -> RecordingSummary:
+    """Say what was measured, without the samples and rounded as a file keeps it.
+
+    Parameters
+    ----------
+    recording : Recording
+        As read.
+
+    Returns
+    -------
+    RecordingSummary
+        Label, time, rate, sensors and gaps.
+    """
+    return rounded(
+        RecordingSummary(
+            label=recording.label,
+            task=recording.task,
+            subject=recording.subject,
+            recorded_at=recording.recorded_at,
+            recorded_at_source=recording.recorded_at_source,
+            rate_hz=recording.rate_hz,
+            samples=recording.sample_count,
+            duration_s=recording.duration_s,
+            sensors=tuple(
+                SensorSummary(each.tracked_point, each.placement, each.mounting) for each in recording.sensors.values()
+            ),
+            gaps=recording.gaps,
+            filled_samples=dict(recording.filled_samples),
+            reference_channels=tuple(each.name for each in recording.references),
+        )
+    )
+
+
+def package_versions(settings: Mapping[str, Mapping[str, object]]) -> dict[str, str]:
+    """List the packages that an answer's figures depend on.
+
+    Parameters
+    ----------
+    settings : mapping
+        All settings, by group.
+
+    Returns
+    -------
+    dict of str to str
+        Versions by name.
+    """
     packages = list(PACKAGES)
     if settings.get("angle", {}).get("attitude_filter", "vqf") != "vqf":
         packages.append("ahrs")
@@ -198,25 +251,7 @@ def result_document(session: SessionResult) -> ResultDocument:
         stage_from=plan.stage.from_date,
         plan_title=plan.title,
         tendon_site=plan.tendon_site,
-        recording=rounded(
-            RecordingSummary(
-                label=recording.label,
-                task=recording.task,
-                subject=recording.subject,
-                recorded_at=recording.recorded_at,
-                recorded_at_source=recording.recorded_at_source,
-                rate_hz=recording.rate_hz,
-                samples=recording.sample_count,
-                duration_s=recording.duration_s,
-                sensors=tuple(
-                    SensorSummary(each.tracked_point, each.placement, each.mounting)
-                    for each in recording.sensors.values()
-                ),
-                gaps=recording.gaps,
-                filled_samples=dict(recording.filled_samples),
-                reference_channels=tuple(each.name for each in recording.references),
-            )
-        ),
+        recording=recording_summary(recording),
         exercises=tuple(
             ExerciseAnswer(
                 exercise=each.exercise,
@@ -234,7 +269,7 @@ def result_document(session: SessionResult) -> ResultDocument:
         findings=rounded(session.findings),
         marks=rounded(session.marks),
         inputs=session.inputs,
-        versions=_versions(settings),
+        versions=package_versions(settings),
         settings=settings,
         own_uncertainty={} if plan.own_uncertainty is None else dict(plan.own_uncertainty.sources),
     )

@@ -13,8 +13,9 @@ from pathlib import Path
 
 from imu_rom.errors import OutputError
 
-__all__ = ["RESULT_FILES", "check_destination", "whole_file", "whole_folder"]
+__all__ = ["CHECK_FILES", "RESULT_FILES", "check_destination", "whole_file", "whole_folder"]
 
+CHECK_FILES = ("check.json", "check.html")
 RESULT_FILES = ("result.json", "repetitions.csv", "sets.csv", "angle.csv", "report.html")
 
 
@@ -44,7 +45,7 @@ def _check_parent(path: Path) -> None:
         )
 
 
-def check_destination(path: Path, *, overwrite: bool = False) -> None:
+def check_destination(path: Path, *, overwrite: bool = False, files: Sequence[str] = RESULT_FILES) -> None:
     """Refuse a folder that can't take a result, before any work is spent on it.
 
     Parameters
@@ -53,6 +54,8 @@ def check_destination(path: Path, *, overwrite: bool = False) -> None:
         Folder to be written.
     overwrite : bool
         True where an earlier result may be replaced.
+    files : sequence of str
+        What an earlier result consists of.
 
     Raises
     ------
@@ -69,7 +72,7 @@ def check_destination(path: Path, *, overwrite: bool = False) -> None:
         raise OutputError("exists and is no folder", where=where, do="name another folder")
     if not overwrite:
         raise OutputError("exists already", where=where, do="name another folder, or add --overwrite to replace it")
-    strangers = sorted({each.name for each in path.iterdir()} - set(RESULT_FILES))
+    strangers = sorted({each.name for each in path.iterdir()} - set(files))
     if strangers:
         raise OutputError(
             f"is not replaced, because it holds {strangers[0]!r}, which is no part of a result",
@@ -79,7 +82,7 @@ def check_destination(path: Path, *, overwrite: bool = False) -> None:
 
 
 @contextmanager
-def whole_folder(path: Path, *, overwrite: bool = False) -> Iterator[Path]:
+def whole_folder(path: Path, *, overwrite: bool = False, files: Sequence[str] = RESULT_FILES) -> Iterator[Path]:
     """Fill a folder under a temporary name; it gets its own name when the block ends without an error.
 
     Parameters
@@ -88,6 +91,8 @@ def whole_folder(path: Path, *, overwrite: bool = False) -> Iterator[Path]:
         Folder to be written.
     overwrite : bool
         True where an earlier result may be replaced: the old one is renamed aside, the new one in, the old one deleted.
+    files : sequence of str
+        What an earlier result consists of.
 
     Yields
     ------
@@ -100,7 +105,7 @@ def whole_folder(path: Path, *, overwrite: bool = False) -> Iterator[Path]:
         As for `check_destination`, or the disk refuses.
     """
     path = Path(os.path.abspath(path))  # noqa: PTH100  see check_destination
-    check_destination(path, overwrite=overwrite)
+    check_destination(path, overwrite=overwrite, files=files)
     token = secrets.token_hex(4)
     filling = path.with_name(f".{path.name}.{token}.filling")
     aside = path.with_name(f".{path.name}.{token}.replaced")

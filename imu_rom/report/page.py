@@ -12,6 +12,7 @@ from pathlib import Path
 from imu_rom.errors import MissingExtraError
 from imu_rom.exchange.document import ExerciseAnswer, ResultDocument
 from imu_rom.report.angle_figure import AngleFigure, angle_figure
+from imu_rom.report.rendering import own_text, rendered
 from imu_rom.report.tables import Table, budget_table, candidate_table, repetition_table, set_table
 from imu_rom.session.result import AngleTrace, ZeroPose
 from imu_rom.wording.budget_text import budget_sentence
@@ -199,24 +200,8 @@ def page_blocks(content: PageContent) -> Iterator[bytes]:
     MissingExtraError
         The plotly package is not installed as it should be.
     """
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # noqa: PLC0415
-    from markupsafe import Markup  # noqa: PLC0415
-
-    folder = Path(__file__).with_name("templates")
-    loader = FileSystemLoader(folder)
-    environment = Environment(
-        loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    own = {
-        name: Markup((folder / file).read_text(encoding="utf-8"))  # noqa: S704  our own files, no user's words in them
-        for name, file in (("style", "page.css"), ("script", "page.js"))
-    }
     values = {each.name: getattr(content, each.name) for each in fields(content)}
-    text = environment.get_template("page.html").render(
-        **values,
-        **own,
-        plotting_script=Markup(SCRIPT_GOES_HERE),  # noqa: S704
-    )
+    text = rendered("page.html", values, plain={"plotting_script": SCRIPT_GOES_HERE, "script": own_text("page.js")})
     before, behind = text.split(SCRIPT_GOES_HERE)
     yield before.encode()
     yield _plotting_script()

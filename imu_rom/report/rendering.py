@@ -1,0 +1,55 @@
+"""From our own templates and a page's content to its text; everything that is not ours is escaped."""
+
+from collections.abc import Mapping
+from pathlib import Path
+
+__all__ = ["own_text", "rendered"]
+
+FOLDER = Path(__file__).with_name("templates")
+
+
+def own_text(name: str) -> str:
+    """Read one of our own files: style or script.
+
+    Parameters
+    ----------
+    name : str
+        File in the folder of templates.
+
+    Returns
+    -------
+    str
+        Its content.
+    """
+    return (FOLDER / name).read_text(encoding="utf-8")
+
+
+def rendered(template: str, values: Mapping[str, object], plain: Mapping[str, str] | None = None) -> str:
+    """Fill a template.
+
+    Parameters
+    ----------
+    template : str
+        File in the folder of templates.
+    values : mapping
+        What the page shows; all text in it is escaped, and a name that is missing is an error.
+    plain : mapping of str to str, optional
+        Our own text that goes in as it is; the style always does.
+
+    Returns
+    -------
+    str
+        The page.
+    """
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # noqa: PLC0415  only who writes a page needs it
+    from markupsafe import Markup  # noqa: PLC0415
+
+    environment = Environment(
+        loader=FileSystemLoader(FOLDER),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    own = {name: Markup(text) for name, text in {"style": own_text("page.css"), **(plain or {})}.items()}  # noqa: S704
+    return environment.get_template(template).render(**values, **own)
