@@ -112,6 +112,17 @@ class UncertaintySettings:
         "slow error of both sensors' inclination; shared by one set",
         "Laidig, Seel 2023; tests/benchmarks",
     )
+    still_foot_deg: float = tunable(
+        0.5, "deg", 0, 20, "how still a foot that stands flat keeps, where only the shank has a sensor", PRACTICE
+    )
+    still_seated_deg: float = tunable(
+        2.0,
+        "deg",
+        0,
+        20,
+        "how still the other segment keeps in sitting or against a chair, where one sensor is worn",
+        PRACTICE,
+    )
     foot_flat_deg: float = tunable(
         0.5,
         "deg",

@@ -92,6 +92,7 @@ def _analysed(
     settings_file: Path | None,
     marks_file: Path | None,
 ) -> "SessionResult":
+    from imu_rom.dose.plan import ABSENT  # noqa: PLC0415
     from imu_rom.dose.plan_file import plan_sha256  # noqa: PLC0415
     from imu_rom.exchange.marks import read_marks  # noqa: PLC0415
     from imu_rom.recording.model import InputFile  # noqa: PLC0415
@@ -103,8 +104,8 @@ def _analysed(
     meant = plan.exercise(name) if name is not None or len(plan.stage.exercises) == 1 else None
     recording = reading.read(
         settings,
-        proximal=None if meant is None else meant.proximal,
-        distal=None if meant is None else meant.distal,
+        proximal=None if meant is None or meant.proximal == ABSENT else meant.proximal,
+        distal=None if meant is None or meant.distal == ABSENT else meant.distal,
         recorded_at=recorded_at,
     )
     marks: tuple[Mark, ...] = ()

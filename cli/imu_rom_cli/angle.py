@@ -27,8 +27,8 @@ HEADING = b"time_s,angle_deg,standard_uncertainty_deg,zero_standard_uncertainty_
 
 @click.command(name="angle")
 @reading_options
-@click.option("--proximal", required=True, metavar="POINT", help="Tracked point of the proximal sensor.")
-@click.option("--distal", required=True, metavar="POINT", help="Tracked point of the distal sensor.")
+@click.option("--proximal", required=True, metavar="POINT", help="Point of the proximal sensor; none if not worn.")
+@click.option("--distal", required=True, metavar="POINT", help="Point of the distal sensor; none if not worn.")
 @neutral_option("auto", "none")
 @settings_option
 @click.option("--out", type=FILE, metavar="FILE.csv", help="Write the angle there instead of to standard output.")
@@ -45,18 +45,23 @@ def command(
     RECORDING is a _motion.tsv of a BIDS Motion triplet, a folder that holds exactly one, or a delimited file.
     """
     # imported here so that --help loads no numpy
+    from imu_rom.dose.plan import ABSENT  # noqa: PLC0415
     from imu_rom.exchange.folder import whole_file  # noqa: PLC0415
     from imu_rom.exchange.tables import angle_table  # noqa: PLC0415
     from imu_rom.session import measure_angle  # noqa: PLC0415
 
+    points = [None if each == ABSENT else each for each in (proximal, distal)]
+    if points == [None, None]:
+        raise click.UsageError("--proximal and --distal can't both be none")
     settings, _ = load_settings(settings_file)
     with progress("Reading and measuring"):
-        recording = reading.read(settings, proximal=proximal, distal=distal)
+        recording = reading.read(settings, proximal=points[0], distal=points[1])
         measured = measure_angle(
             recording, proximal, distal, neutral=None if neutral == "none" else neutral, settings=settings
         )
     table = angle_table(measured.trace, phases=False)
-    told = "\n".join(_told(measured, f"{proximal} to {distal}"))
+    joint = f"{proximal} to {distal}" if ABSENT not in (proximal, distal) else f"of {points[0] or points[1]} alone"
+    told = "\n".join(_told(measured, joint))
     if out is not None:
         whole_file(out, table, replaces=HEADING, inputs=reading.files)
         click.echo(told)

@@ -36,7 +36,7 @@ def command(reading: ReadingOptions, proximal: str | None, distal: str | None, s
         still = () if pair is None else still_stretches(recording, *pair, settings=settings)
     parts = ["\n".join(recording_sentences(recording))]
     if pair is None:
-        parts.append("Still stretches need two sensors.")
+        parts.append("Still stretches need one sensor or two different ones.")
     elif still:
         parts.append(
             "Still stretches; inclinations are those of the sensors' own z axes from the vertical\n"
@@ -49,13 +49,17 @@ def command(reading: ReadingOptions, proximal: str | None, distal: str | None, s
 
 
 def _pair(recording: "Recording", proximal: str | None, distal: str | None) -> tuple[str, str] | None:
-    """Give the two sensors that are looked at: those named, else the first two."""
+    """Give the two sensors that are looked at: those named, else the first two; of one alone it and none."""
+    from imu_rom.dose.plan import ABSENT  # noqa: PLC0415
+
     for point in (proximal, distal):
         if point is not None:
             recording.sensor(point)
     named = [proximal, distal]
     others = [point for point in recording.sensors if point not in named]
     chosen = [point if point is not None or not others else others.pop(0) for point in named]
+    if len(recording.sensors) == 1:
+        return (chosen[0], ABSENT) if chosen[0] is not None else (ABSENT, str(chosen[1]))
     if chosen[0] is None or chosen[1] is None or chosen[0] == chosen[1]:
         return None
     return chosen[0], chosen[1]

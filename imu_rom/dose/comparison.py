@@ -37,6 +37,7 @@ from imu_rom.dose.plan import Exercise
 from imu_rom.dose.prescription import prescribed_time_per_set
 from imu_rom.dose.verdict import (
     JointProbability,
+    SetVerdict,
     joint_reached,
     joint_time,
     joint_within_limit,
@@ -96,13 +97,13 @@ def compare_repetition(
     touched_by = measured.codes_in(repetition.start_s, repetition.stop_s)
     sustained_deg = sustained_level(path, PASSED_FOR_S)
 
-    probability_within = None
-    if exercise.limit_deg is not None:
+    probability_within, has_limit = None, exercise.limit_deg is not None
+    if exercise.limit_deg is not None and exercise.angle_is_known:
         probability_within = float(conformance.conformance_probability(sustained_deg, u_deg, upper=exercise.limit_deg))
-    within_limit = _answered(probability_within, exercise.decide.limit, touched_by)
+    within_limit = _answered(probability_within, exercise.decide.limit, touched_by, asked=has_limit)
 
     probability_reached, deeper = None, False
-    if exercise.end_range_deg is not None:
+    if exercise.end_range_deg is not None and exercise.angle_is_known:
         lower_deg, upper_deg = exercise.end_range_deg
         reached_deg = _reached_deg(exercise, repetition)
         probability_reached = float(conformance.conformance_probability(reached_deg, u_deg, lower=lower_deg))
@@ -122,7 +123,7 @@ def compare_repetition(
         exposure=repetition_exposure(exercise, repetition, measured, path),
         curve=exposure_curve(path),
         probability_reached=probability_reached,
-        reached=_answered(probability_reached, exercise.decide.reached, touched_by),
+        reached=_answered(probability_reached, exercise.decide.reached, touched_by, asked=exercise.asks_end_range),
         probability_within_limit=probability_within,
         within_limit=within_limit,
         deeper_than_asked=deeper,
@@ -139,10 +140,10 @@ def _reached_deg(exercise: Exercise, repetition: Repetition) -> float:
     return repetition.end_range_deg
 
 
-def _answered(probability: float | None, decide: float, touched_by: tuple[str, ...]) -> Answer:
-    if probability is None:
+def _answered(probability: float | None, decide: float, touched_by: tuple[str, ...], *, asked: bool) -> Answer:
+    if not asked:
         return "not prescribed"
-    return "undecided" if touched_by else conformance.answer(probability, decide)
+    return "undecided" if touched_by or probability is None else conformance.answer(probability, decide)
 
 
 def compare_set(
@@ -182,8 +183,8 @@ def compare_set(
 
     within_limit = reached = above = below = None
     prescribed = prescribed_time_per_set(exercise)
-    threshold = exercise.compression_threshold
-    if exercise.limit_deg is not None:
+    threshold = exercise.compression_threshold if exercise.angle_is_known else None
+    if exercise.limit_deg is not None and exercise.angle_is_known:
         within_limit = _joint_within_limit(exercise.limit_deg, repetitions, measured, more_unseen=hidden > 0)
     if prescribed is not None and threshold is not None:
         above, below = joint_time(
@@ -192,7 +193,8 @@ def compare_set(
             prescribed[:2],
             measured.u_common_at(threshold.deg, (done.start_s, done.stop_s)),
         )
-    if exercise.asks_end_range or within_limit is not None or above is not None:
+    depth_asked = exercise.asks_end_range or exercise.limit_deg is not None or prescribed is not None
+    if depth_asked or above is not None:
         reached = _joint_reached(exercise, repetitions, measured, floor, hidden)
 
     return SetComparison(
@@ -213,12 +215,28 @@ def compare_set(
         prescribed_low_s=None if prescribed is None else prescribed[0],
         prescribed_high_s=None if prescribed is None else prescribed[1],
         prescribed_derived=prescribed is not None and prescribed[2],
-        probability_reached=None if reached is None or not exercise.asks_end_range else reached.measured,
+        probability_reached=reached.measured
+        if reached is not None and exercise.asks_end_range and exercise.angle_is_known
+        else None,
         probability_within_limit=None if within_limit is None else within_limit.measured,
         probability_above_window=None if above is None else above.measured,
         probability_below_window=None if below is None else below.measured,
-        verdict=set_verdict(within_limit, reached, above, below, exercise.decide),
+        verdict=_verdict(exercise, within_limit, reached, above, below, depth_asked=depth_asked),
     )
+
+
+def _verdict(
+    exercise: Exercise,
+    within_limit: JointProbability | None,
+    reached: JointProbability | None,
+    above: JointProbability | None,
+    below: JointProbability | None,
+    *,
+    depth_asked: bool,
+) -> SetVerdict:
+    verdict = set_verdict(within_limit, reached, above, below, exercise.decide)
+    # enough repetitions were done, but one sensor can't tell how deep they went
+    return "undecided" if verdict == "met" and depth_asked and not exercise.angle_is_known else verdict
 
 
 def _set_curve(repetitions: Sequence[RepetitionComparison], unseen: Sequence[Stretch]) -> ExposureCurve:
@@ -263,7 +281,8 @@ def _joint_reached(
     complete = [each for each in repetitions if each.repetition.complete]
     levels = [_reached_deg(exercise, each.repetition) for each in complete]
     own = [each.repetition.end_range_uncertainty_deg for each in complete]
-    lower_deg = -math.inf if exercise.end_range_deg is None else exercise.end_range_deg[0]
+    asked = exercise.end_range_deg if exercise.angle_is_known else None
+    lower_deg = -math.inf if asked is None else asked[0]
     u_common_deg = measured.u_common_at(lower_deg, _stretch(repetitions))
     contacts = [each.floor for each in complete if each.floor is not None]
     if floor is not None and len(contacts) == len(complete):
@@ -333,7 +352,7 @@ def compare_session(
     measured = MeasuredAngle(rate_hz, angle_deg, u_shared_deg, u_set_deg, gaps, disturbed, growth, doubts)
     compared = tuple(compare_set(exercise, number, each, measured, floor) for number, each in enumerate(sets, start=1))
     exposure = outside = None
-    if exercise.compression_threshold is not None:
+    if exercise.compression_threshold is not None and exercise.angle_is_known:
         threshold_deg = exercise.compression_threshold.deg
         unseen = [unseen_between(each, gaps) for each in sets]
         curves = [_set_curve(each.repetitions, pieces) for each, pieces in zip(compared, unseen, strict=True)]

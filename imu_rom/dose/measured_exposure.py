@@ -153,14 +153,14 @@ def repetition_exposure(
     Returns
     -------
     Exposure or None
-        None where the plan names no threshold.
+        None where the plan names no threshold, or where one sensor can't tell the angle.
 
     Notes
     -----
     The hold belongs to the eccentric phase. "Single leg" and "both legs" are loaded; "other leg" and "unweighted" are
     not, for this leg. Time in a phase without declaration is in neither part.
     """
-    if exercise.compression_threshold is None:
+    if exercise.compression_threshold is None or not exercise.angle_is_known:
         return None
     threshold_deg = exercise.compression_threshold.deg
     past_s, low_s, high_s = time_past_interval(

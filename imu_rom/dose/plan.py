@@ -12,6 +12,7 @@ from imu_rom.recording.model import InputFile
 from imu_rom.settings import UncertaintySettings
 
 __all__ = [
+    "ABSENT",
     "Basis",
     "CompressionThreshold",
     "Decide",
@@ -23,6 +24,9 @@ __all__ = [
     "Stage",
     "Tempo",
 ]
+
+ABSENT = "none"
+"""Name of the sensor that is not worn, where an exercise is measured by one."""
 
 Basis = Literal["neutral by convention", "first pain", "share of own range", "clinician"]
 Legs = Literal["single leg", "both legs", "other leg", "unweighted"]
@@ -112,9 +116,14 @@ class Exercise:
     side : {"left", "right"}
         Side of the body.
     proximal, distal : str
-        Tracked points of the two sensors in the recording.
+        Tracked points of the two sensors in the recording; ``ABSENT`` for one that is not worn.
     sets, repetitions : int
         Prescribed sets, and repetitions in each.
+    sensors : {"both", "distal only", "proximal only"}
+        Which of them are worn.
+    still_segment : str or None
+        With one sensor, which segment keeps still beside the joint (`imu_rom.dose.one_sensor.STILL_SEGMENTS`); None:
+        nothing is known to, and one sensor shows repetitions and tempo only.
     kind : {"repetitions", "hold", "stretch"}
         What is counted.
     calibration_movement : str or None
@@ -174,6 +183,8 @@ class Exercise:
     distal: str
     sets: int
     repetitions: int
+    sensors: Literal["both", "distal only", "proximal only"] = "both"
+    still_segment: str | None = None
     kind: Literal["repetitions", "hold", "stretch"] = "repetitions"
     calibration_movement: str | None = None
     tempo: Tempo = field(default_factory=Tempo)
@@ -199,6 +210,16 @@ class Exercise:
     per_day: float | None = None
     days_per_week: float | None = None
     decide: Decide = field(default_factory=Decide)
+
+    @property
+    def tracked_points(self) -> tuple[str, ...]:
+        """Tracked points of the sensors that are worn, the proximal one first."""
+        return tuple(each for each in (self.proximal, self.distal) if each != ABSENT)
+
+    @property
+    def angle_is_known(self) -> bool:
+        """False where one sensor is worn and the other segment isn't known to keep still."""
+        return self.sensors == "both" or self.still_segment is not None
 
     @property
     def ends_on_floor(self) -> bool:

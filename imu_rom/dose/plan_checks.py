@@ -5,7 +5,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from imu_rom.dose.plan import Exercise, Plan
+from imu_rom.dose.one_sensor import one_sensor_faults
+from imu_rom.dose.plan import ABSENT, Exercise, Plan
 from imu_rom.dose.plan_fault import FieldPath, PlanFault, nearest
 from imu_rom.dose.sites import SITES
 from imu_rom.dose.surface_checks import surface_faults, zero_faults
@@ -81,6 +82,7 @@ def _stage_faults(plan: Plan) -> Iterator[PlanFault]:
 
 def _exercise_faults(exercise: Exercise) -> Iterator[PlanFault]:
     yield from _not_served(exercise)
+    yield from one_sensor_faults(exercise)
     yield from _sensor_faults(exercise)
     yield from _window_faults(exercise)
     if exercise.joint not in JOINTS:
@@ -117,14 +119,14 @@ def _not_served(exercise: Exercise) -> Iterator[PlanFault]:
 
 
 def _sensor_faults(exercise: Exercise) -> Iterator[PlanFault]:
-    if exercise.proximal == exercise.distal:
+    if exercise.proximal == exercise.distal != ABSENT:
         yield PlanFault(("distal",), "must be another sensor than proximal", repr(exercise.distal))
     for field in ("mounting", "placement"):
         for point in getattr(exercise, field):
-            if point not in (exercise.proximal, exercise.distal):
+            if point not in exercise.tracked_points:
                 yield PlanFault(
                     (field, point),
-                    f"must be for a sensor of the exercise ({exercise.proximal} or {exercise.distal})",
+                    f"must be for a sensor of the exercise ({' or '.join(exercise.tracked_points)})",
                     repr(point),
                     at_name=True,
                 )

@@ -10,6 +10,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from pydantic_core import ErrorDetails
 
 from imu_rom.dose.plan import (
+    ABSENT,
     Basis,
     CompressionThreshold,
     Decide,
@@ -75,8 +76,10 @@ class _Exercise(_Table):
     joint: _Text
     motion: _Text
     side: Literal["left", "right"]
-    proximal: _Text
-    distal: _Text
+    proximal: _Text | None = None
+    distal: _Text | None = None
+    sensors: Literal["both", "distal only", "proximal only"] = "both"
+    still_segment: _Text | None = None
     calibration_movement: _Text | None = None
     sets: Annotated[int, Field(ge=1, le=100)]
     repetitions: Annotated[int, Field(ge=1, le=1000)]
@@ -162,8 +165,10 @@ def _exercise(form: _Exercise) -> Exercise:
         joint=form.joint,
         motion=form.motion,
         side=form.side,
-        proximal=form.proximal,
-        distal=form.distal,
+        proximal=form.proximal or ABSENT,
+        distal=form.distal or ABSENT,
+        sensors=form.sensors,
+        still_segment=form.still_segment,
         sets=form.sets,
         repetitions=form.repetitions,
         kind=form.kind,

@@ -83,7 +83,8 @@ def sway_ratio(rate: Floats, rate_hz: float) -> float:
     """
     width = max(2, round(0.6 * rate_hz))
     count = len(rate) // width
-    if count < 3:
+    # a partner that stands in for a missing sensor measures exactly nothing
+    if count < 3 or not rate.any():
         return 0.0
     blocks = rate[: count * width].reshape(count, width, 3)
     slow = blocks.mean(axis=1).var(axis=0, ddof=1)

@@ -15,10 +15,11 @@ from imu_rom.motion.coarse import CoarseMotion, block_mean, coarse_motion, movin
 from imu_rom.motion.facing import facing_evidence
 from imu_rom.motion.gaps import attitude_between_gaps, bridged_rad
 from imu_rom.motion.heading import RelativeHeading, heading_difference_rad, smooth_relative_heading
+from imu_rom.motion.movement import locomotion
 from imu_rom.motion.wearing import worn_part
 from imu_rom.settings import AngleSettings
 
-__all__ = ["HingeTrack", "track_hinge"]
+__all__ = ["HingeTrack", "fitted_axis", "track_hinge"]
 
 Floats = NDArray[np.float64]
 
@@ -73,6 +74,11 @@ class HingeTrack:
             )
         ]
         return self.facing >= 1.0 or min(rates) < STILL_SHARE * max(rates)
+
+    @property
+    def walks(self) -> NDArray[np.bool_]:
+        """True while walking or turning round, at the coarse rate, shape (m,)."""
+        return locomotion(self.motion, self.axis.proximal, self.axis.distal)
 
     @property
     def moves(self) -> bool:
@@ -169,9 +175,33 @@ def _heading(
 def _axis(
     motion: CoarseMotion, weight: Floats, start: tuple[Floats, Floats] | None = None
 ) -> tuple[HingeAxis, Floats, Floats]:
+    axis = fitted_axis(motion, weight, start)
+    difference, flatness = heading_difference_rad(
+        axis_world(motion.proximal_quaternion, axis.proximal), axis_world(motion.distal_quaternion, axis.distal)
+    )
+    return axis, difference, flatness
+
+
+def fitted_axis(motion: CoarseMotion, weight: Floats, start: tuple[Floats, Floats] | None = None) -> HingeAxis:
+    """Fit the joint's axis to both sensors' movement.
+
+    Parameters
+    ----------
+    motion : CoarseMotion
+        Both sensors.
+    weight : ndarray of shape (m,)
+        Say of each block, 0 to 1; blocks without data have none.
+    start : tuple of ndarray, optional
+        Proximal and distal direction from which to start; None tries many.
+
+    Returns
+    -------
+    HingeAxis
+        The axis with its spread.
+    """
     # wobble of the flesh would make standing look like movement
     window = max(1, round(AXIS_SMOOTH_S * motion.rate_hz))
-    axis = estimate_hinge_axis(
+    return estimate_hinge_axis(
         moving_mean(motion.proximal_rate, window),
         moving_mean(motion.distal_rate, window),
         moving_mean(motion.proximal_up, window),
@@ -179,7 +209,3 @@ def _axis(
         weight * ~motion.missing,
         start=start,
     )
-    difference, flatness = heading_difference_rad(
-        axis_world(motion.proximal_quaternion, axis.proximal), axis_world(motion.distal_quaternion, axis.distal)
-    )
-    return axis, difference, flatness

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from imu_rom.errors import SettingError
 from imu_rom.motion.soft_tissue import PLACEMENTS, Placement, pair_factors
-from imu_rom.settings import UncertaintySettings
+from imu_rom.settings import PRACTICE, UncertaintySettings
 
 __all__ = [
     "Budget",
@@ -199,6 +199,7 @@ def angle_budget(
     *,
     has_zero: bool = True,
     zero_deg: float | None = None,
+    still_deg: float | None = None,
 ) -> Budget:
     """Put the budget together.
 
@@ -217,6 +218,8 @@ def angle_budget(
         False where the angle's zero is arbitrary, so that there is nothing to be off from.
     zero_deg : float, optional
         Standard uncertainty of the zero; None takes the setting for a neutral pose.
+    still_deg : float, optional
+        Standard uncertainty of the other segment's stillness where one sensor is worn; None where both are.
 
     Returns
     -------
@@ -252,7 +255,7 @@ def angle_budget(
     # the expectation of 1 - cos e for a direction that is off by e in two directions is e^2, for small e
     axis = excursion * (1.0 - np.cos(np.radians(min(recording.axis_deg, 90.0)))) * np.sqrt(2.0)
     tilt = recording.tilt_growth * excursion
-    terms = (
+    terms: tuple[Term, ...] = (
         Term("zero_pose", zero, "session", "nothing", zero_source),
         Term("soft_tissue_locked", share * excursion, "session", "excursion", share_source),
         Term("accelerometer_bias", tilt, "session", "excursion", said("accelerometer_bias_m_s2")),
@@ -266,6 +269,9 @@ def angle_budget(
             "how well the two sensors' clocks are known against each other",
         ),
     )  # fmt: skip
+    if still_deg is not None:
+        still = Term("still_segment", still_deg, "set", "nothing", "what the plan says keeps still; " + PRACTICE)
+        terms = (*terms, still)
     return Budget(terms, excursion, recording.rate_deg_s)
 
 

@@ -169,7 +169,10 @@ def _later(first_at: datetime, seconds: float) -> str:
 def _file_of_each_sensor(options: DelimitedOptions) -> list[tuple[Path, str]]:
     if options.proximal_file is None or options.distal_file is None:
         given = "--distal-file" if options.proximal_file is None else "--proximal-file"
-        raise RecordingError(f"{given} needs the other sensor's file too", do="give --proximal-file and --distal-file")
+        raise RecordingError(
+            f"{given} needs the other sensor's file too",
+            do="give both --proximal-file and --distal-file, or name one sensor's file as RECORDING",
+        )
     proximal, distal = options.proximal or "proximal", options.distal or "distal"
     if proximal == distal:
         raise RecordingError(f"the two sensors must have different tracked points, got {proximal!r} twice")

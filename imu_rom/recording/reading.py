@@ -66,7 +66,7 @@ def read_recording(
         recording = _dated(recording, recorded_at)
     named = [point for point in (options.proximal, options.distal) if point is not None]
     used = [point for point in named if point in recording.sensors]
-    found = check_recording(recording, settings, used if len(used) == 2 else None)
+    found = check_recording(recording, settings, used if used and len(used) == len(named) else None)
     return replace(recording, findings=(*recording.findings, *found))
 
 

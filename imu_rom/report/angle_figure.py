@@ -199,10 +199,20 @@ def _vertical_range(answer: ExerciseAnswer, trace: AngleTrace) -> list[float]:
     return [math.floor(min(values) - MARGIN_DEG), math.ceil(max(values) + MARGIN_DEG)]
 
 
+def _what(exercise: Exercise) -> str:
+    """Say what the angle is of: of the joint, or of the one segment that wears a sensor."""
+    if exercise.angle_is_known:
+        return f"{exercise.joint} {exercise.motion}"
+    return f"turn of the sensor on {exercise.tracked_points[0]}"
+
+
 def _key(
     answer: ExerciseAnswer, trace: AngleTrace, repetitions: list[dict[str, Any]]
 ) -> tuple[tuple[str, str, str], ...]:
-    key = [("line", PALETTE["blue"], "joint angle"), ("area", PALETTE["sky blue"], "its 95 % interval")]
+    key = [
+        ("line", PALETTE["blue"], "joint angle" if answer.exercise.angle_is_known else _what(answer.exercise)),
+        ("area", PALETTE["sky blue"], "its 95 % interval"),
+    ]
     if answer.exercise.end_range_deg is not None:
         key.append(("area", PALETTE["green"], f"end range asked for: {window(*answer.exercise.end_range_deg, 'deg')}"))
     key += [
@@ -247,11 +257,11 @@ def angle_figure(answer: ExerciseAnswer, trace: AngleTrace) -> AngleFigure:
         "lines": _lines(exercise),
         "repetitions": repetitions,
         "colours": {"angle": PALETTE["blue"], "band": PALETTE["sky blue"], "window": PALETTE["green"]},
-        "motion": f"{exercise.joint} {exercise.motion}, deg",
+        "motion": f"{_what(exercise)}, deg",
     }
     count = sum(len(each["time_s"]) for each in repetitions)
     description = (
-        f"{exercise.joint.capitalize()} {exercise.motion} over {stop_s:.0f} s with {count} repetitions marked at their "
+        f"{_what(exercise).capitalize()} over {stop_s:.0f} s with {count} repetitions marked at their "
         "end range; the tables below hold the same figures."
     )
     zooms = [("whole recording", "0", f"{stop_s:.3f}")]

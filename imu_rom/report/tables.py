@@ -73,6 +73,7 @@ def repetition_table(answer: ExerciseAnswer) -> Table:
         One row a repetition, complete and partial.
     """
     threshold = answer.exercise.compression_threshold
+    known = answer.exercise.angle_is_known
     past = "past angle, s" if threshold is None else f"past {threshold.deg:g} deg, s"
     floor = ("foot from flat, deg", "shank lean, deg") if answer.exercise.ends_on_floor else ()
     return Table(
@@ -81,7 +82,7 @@ def repetition_table(answer: ExerciseAnswer) -> Table:
             "set",
             "repetition",
             "start, s",
-            "end range, deg",
+            "end range, deg" if known else "turn of the sensor, deg",
             *floor,
             "held, deg",
             "hold, s",
@@ -93,11 +94,11 @@ def repetition_table(answer: ExerciseAnswer) -> Table:
             "within limit",
             "complete",
         ),
-        tuple(_repetition(done, each) for done in answer.comparison.sets for each in done.repetitions),
+        tuple(_repetition(done, each, known=known) for done in answer.comparison.sets for each in done.repetitions),
     )
 
 
-def _repetition(done: SetComparison, each: RepetitionComparison) -> tuple[str, ...]:
+def _repetition(done: SetComparison, each: RepetitionComparison, *, known: bool) -> tuple[str, ...]:
     repetition, exposure = each.repetition, each.exposure
     past = NONE
     if exposure is not None:
@@ -107,7 +108,8 @@ def _repetition(done: SetComparison, each: RepetitionComparison) -> tuple[str, .
         str(done.number),
         str(each.number),
         one_decimal(repetition.start_s),
-        f"{one_decimal(repetition.end_range_deg)} ({interval(each.end_range_low_deg, each.end_range_high_deg)})",
+        one_decimal(repetition.end_range_deg)
+        + (f" ({interval(each.end_range_low_deg, each.end_range_high_deg)})" if known else ""),
         *_floor(each.floor),
         NONE if repetition.held_deg is None else one_decimal(repetition.held_deg),
         one_decimal(repetition.hold_s),
@@ -169,15 +171,17 @@ def candidate_table(answer: ExerciseAnswer) -> Table:
         One row a still stretch.
     """
     chosen = (answer.zero.start_s, answer.zero.stop_s)
-    exercise = answer.exercise
     return Table(
         "Still stretches; inclinations are those of the sensors' own z axes from the vertical",
-        ("from - to, s", f"{exercise.proximal}, deg", f"{exercise.distal}, deg", "angle, deg", "neutral pose"),
+        ("from - to, s", *(f"{each}, deg" for each in answer.exercise.tracked_points), "angle, deg", "neutral pose"),
         tuple(
             (
                 f"{each.start_s:.1f} - {each.stop_s:.1f}",
-                one_decimal(each.proximal_inclination_deg),
-                one_decimal(each.distal_inclination_deg),
+                *(
+                    one_decimal(inclination)
+                    for inclination in (each.proximal_inclination_deg, each.distal_inclination_deg)
+                    if inclination is not None
+                ),
                 NONE if each.joint_angle_deg is None else one_decimal(each.joint_angle_deg),
                 "taken"
                 if (each.start_s, each.stop_s) == chosen

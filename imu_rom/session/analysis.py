@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from imu_rom.dose.assignment import exercise_shown
 from imu_rom.dose.comparison import compare_session
+from imu_rom.dose.one_sensor import still_standard_uncertainty_deg
 from imu_rom.dose.plan import Plan
 from imu_rom.dose.zero import zero_meaning, zero_standard_uncertainty_deg
 from imu_rom.errors import CannotAnswerError
@@ -18,6 +19,7 @@ from imu_rom.session.budget import hinge_budget, placements_worn
 from imu_rom.session.findings import analysis_findings, check_clipping, own_uncertainty_findings, track_findings
 from imu_rom.session.floor import floor_reference
 from imu_rom.session.marks import apply_marks
+from imu_rom.session.one_sensor import check_movement_can_be_counted, one_sensor_findings
 from imu_rom.session.result import (
     AngleMeasurement,
     ExerciseResult,
@@ -121,8 +123,10 @@ def analyse(
             f"no repetition of {exercise.name!r} was found: nothing moves back and forth by "
             f"{settings.repetitions.smallest_excursion_deg:g} deg or more on the spot",
             where=recording.label,
-            do="check that this is the recording of that exercise and that both sensors were worn",
+            do="check that this is the recording of that exercise and that "
+            + ("both sensors were worn" if exercise.sensors == "both" else "the sensor was worn"),
         )
+    check_movement_can_be_counted(exercise, found, recording.label)
     sets = apply_marks(found, marks, settings.repetitions.complete_share)
     check_clipping(recording, exercise, sets, track, settings.repetitions.longest_clipping_s)
     points = (exercise.proximal, exercise.distal)
@@ -135,6 +139,7 @@ def analyse(
         placements_worn(recording, points, exercise.joint, exercise.placement),
         own_sources={} if own is None else own.sources,
         zero_deg=zero_standard_uncertainty_deg(exercise, settings.uncertainty),
+        still_deg=still_standard_uncertainty_deg(exercise, settings.uncertainty),
     )
     comparison = compare_session(
         exercise,
@@ -170,6 +175,7 @@ def analyse(
     )
     findings = [*recording.findings, *track_findings(track), *analysis_findings(track, pose, result)]
     findings += own_uncertainty_findings(own)
+    findings += one_sensor_findings(exercise, track, pose, sets)
     return SessionResult(
         recording=recording,
         plan=plan,

@@ -5,10 +5,11 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from imu_rom.dose.plan import ABSENT
 from imu_rom.motion.joints import JOINTS
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.repetitions import RepetitionSet
-from imu_rom.motion.soft_tissue import Placement, placement_in_words
+from imu_rom.motion.soft_tissue import PLACEMENTS, Placement, placement_in_words
 from imu_rom.motion.tilt_error import growth_with_excursion, tilt_error_deg
 from imu_rom.motion.tracking import HingeTrack
 from imu_rom.motion.uncertainty import Budget, FromRecording, angle_budget
@@ -30,7 +31,7 @@ def placements_worn(
     recording : Recording
         With each sensor's own word for its placement.
     points : tuple of str
-        Tracked points of the proximal and the distal sensor.
+        Tracked points of the proximal and the distal sensor; ``ABSENT`` for one that is not worn, which can't wobble.
     joint : str, optional
         Joint between them, whose segments serve where no word says anything.
     planned : mapping of str to str, optional
@@ -44,7 +45,9 @@ def placements_worn(
     named = JOINTS.get(joint or "")
     segments = ("", "") if named is None else (named.proximal_segment, named.distal_segment)
     proximal, distal = (
-        placement_in_words((planned or {}).get(point), recording.sensor(point).placement, point, segment)
+        PLACEMENTS["rigid"]
+        if point == ABSENT
+        else placement_in_words((planned or {}).get(point), recording.sensor(point).placement, point, segment)
         for point, segment in zip(points, segments, strict=True)
     )
     return proximal, distal
@@ -60,6 +63,7 @@ def hinge_budget(
     *,
     own_sources: Mapping[str, str] | None = None,
     zero_deg: float | None = None,
+    still_deg: float | None = None,
     clock_s: float = 0.0,
 ) -> Budget:
     """Put the budget of a hinge's angle together.
@@ -82,6 +86,8 @@ def hinge_budget(
         Names of settings that the clinic measured itself, and where each comes from.
     zero_deg : float, optional
         Standard uncertainty of the zero; None takes the setting for a neutral pose.
+    still_deg : float, optional
+        Standard uncertainty of the other segment's stillness where one sensor is worn; None where both are.
     clock_s : float
         Standard uncertainty of the offset between the two sensors' clocks.
 
@@ -126,4 +132,5 @@ def hinge_budget(
         own_sources,
         has_zero=pose is not None,
         zero_deg=zero_deg,
+        still_deg=still_deg,
     )

@@ -8,7 +8,6 @@ import numpy as np
 from imu_rom.dose.plan import Exercise, OwnUncertainty
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
-from imu_rom.motion.movement import locomotion
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.repetitions import RepetitionSet
 from imu_rom.motion.tracking import HingeTrack
@@ -57,11 +56,11 @@ def check_clipping(
     ]
     if not clipping:
         return
-    walking_s = track.motion.time_s[locomotion(track.motion, track.axis.proximal, track.axis.distal)]
+    walking_s = track.motion.time_s[track.walks]
     for number, one in enumerate(sets, start=1):
         later = walking_s[walking_s > one.stop_s]
         until_s = float(later[0]) if len(later) else track.worn_stop_s
-        for point in (exercise.proximal, exercise.distal):
+        for point in exercise.tracked_points:
             clipped = [
                 (max(each.start_s or 0.0, one.start_s), min(each.stop_s or 0.0, until_s))
                 for each in clipping

@@ -34,8 +34,9 @@ class StillStretch:
     ----------
     start_s, stop_s : float
         Where it lies.
-    proximal_inclination_deg, distal_inclination_deg : float
-        Angle between the sensor's own z axis and the vertical: how the sensor lies, not how the limb stands.
+    proximal_inclination_deg, distal_inclination_deg : float or None
+        Angle between the sensor's own z axis and the vertical: how the sensor lies, not how the limb stands; None for a
+        sensor that is not worn.
     joint_angle_deg : float or None
         Joint angle relative to the chosen zero; None where no angle is known there.
     sways : bool
@@ -48,8 +49,8 @@ class StillStretch:
 
     start_s: float
     stop_s: float
-    proximal_inclination_deg: float
-    distal_inclination_deg: float
+    proximal_inclination_deg: float | None
+    distal_inclination_deg: float | None
     joint_angle_deg: float | None
     sways: bool
     could_serve: bool
@@ -90,8 +91,8 @@ class Alignment:
     ----------
     method : str
         Name of the method in words.
-    proximal_axis, distal_axis : tuple of float
-        Unit vector of the joint's positive flexion axis in each sensor's axes.
+    proximal_axis, distal_axis : tuple of float or None
+        Unit vector of the joint's positive flexion axis in each sensor's axes; None for a sensor that is not worn.
     axis_residual_deg : float
         Median disagreement of the two sensors about the axis' tilt within the sets.
     axis_standard_uncertainty_deg : float
@@ -105,8 +106,8 @@ class Alignment:
     """
 
     method: str
-    proximal_axis: tuple[float, float, float]
-    distal_axis: tuple[float, float, float]
+    proximal_axis: tuple[float, float, float] | None
+    distal_axis: tuple[float, float, float] | None
     axis_residual_deg: float
     axis_standard_uncertainty_deg: float
     quality: float

@@ -7,7 +7,6 @@ from numpy.typing import NDArray
 
 from imu_rom.dose.plan import Exercise
 from imu_rom.errors import CannotAnswerError
-from imu_rom.motion.movement import locomotion
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.repetitions import RepetitionSet, find_sets, join_interrupted, without_surplus
 from imu_rom.motion.tracking import HingeTrack
@@ -55,7 +54,7 @@ def exercise_sets(
     motion = track.motion
     after = pose.calibration.stop if pose.calibration is not None else pose.stop
     # a gap does not end a set: the repetitions that it touches are found by what is left of them, and undecided
-    eligible = ~locomotion(motion, track.axis.proximal, track.axis.distal)
+    eligible = ~track.walks
     eligible &= motion.time_s > track.worn_start_s
     if track.worn_stop_s < motion.time_s[-1]:
         eligible &= motion.time_s < track.worn_stop_s - HANDLING_S

@@ -3,8 +3,10 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from imu_rom.dose.plan import ABSENT
 from imu_rom.errors import CannotAnswerError
 from imu_rom.motion.pose import NeutralPose
+from imu_rom.motion.segment_tracking import SegmentTrack, track_segment
 from imu_rom.motion.tracking import HingeTrack, track_hinge
 from imu_rom.recording.model import Recording
 from imu_rom.session.result import Alignment
@@ -14,7 +16,7 @@ __all__ = ["alignment_found", "hinge_track", "tracked_joint", "within_a_turn_deg
 
 Floats = NDArray[np.float64]
 METHOD = "hinge axis from the movement, relative heading from the shared axis"
-METHOD_WITH_POSE = f"{METHOD}, zero from the neutral pose"
+METHOD_ONE_SENSOR = "axis from the movement of the one sensor, its turn about it from gravity"
 
 
 def hinge_track(recording: Recording, proximal: str, distal: str, settings: Settings) -> HingeTrack:
@@ -25,7 +27,7 @@ def hinge_track(recording: Recording, proximal: str, distal: str, settings: Sett
     recording : Recording
         What was measured.
     proximal, distal : str
-        Tracked points of the two sensors.
+        Tracked points of the two sensors; ``ABSENT`` for one that is not worn.
     settings : Settings
         All tunables.
 
@@ -39,7 +41,16 @@ def hinge_track(recording: Recording, proximal: str, distal: str, settings: Sett
     RecordingError
         A tracked point is not in the recording.
     """
-    sensors = [recording.sensor(point) for point in (proximal, distal)]
+    sensors = [recording.sensor(point) for point in (proximal, distal) if point != ABSENT]
+    if len(sensors) == 1:
+        return track_segment(
+            (sensors[0].accelerometer_m_s2, sensors[0].gyroscope_rad_s),
+            sensors[0].missing,
+            recording.rate_hz,
+            settings.angle,
+            distal_worn=distal != ABSENT,
+            attitude_deg=settings.uncertainty.attitude_deg,
+        )
     return track_hinge(
         (sensors[0].accelerometer_m_s2, sensors[0].gyroscope_rad_s),
         (sensors[1].accelerometer_m_s2, sensors[1].gyroscope_rad_s),
@@ -57,7 +68,7 @@ def tracked_joint(recording: Recording, proximal: str, distal: str, settings: Se
     recording : Recording
         What was measured.
     proximal, distal : str
-        Tracked points of the two sensors.
+        Tracked points of the two sensors; ``ABSENT`` for one that is not worn.
     settings : Settings
         All tunables.
 
@@ -74,6 +85,13 @@ def tracked_joint(recording: Recording, proximal: str, distal: str, settings: Se
         The joint does not move.
     """
     track = hinge_track(recording, proximal, distal, settings)
+    if not track.moves and ABSENT in (proximal, distal):
+        point = proximal if distal == ABSENT else distal
+        raise CannotAnswerError(
+            f"the sensor on {point!r} never turns",
+            where=recording.label,
+            do="check that it was worn and that it is on the segment that moves",
+        )
     if not track.moves:
         raise CannotAnswerError(
             f"the joint does not move: {proximal!r} and {distal!r} never turn against each other",
@@ -124,11 +142,11 @@ def alignment_found(track: HingeTrack, factor: int, sign_source: str, pose: Neut
     calibration = None if pose is None else pose.calibration
     ends = (None, None) if calibration is None else (calibration.start, calibration.stop)
     times = [None if at is None else float(track.motion.time_s[at]) for at in ends]
-    axes = [tuple(float(part) for part in factor * axis) for axis in (track.axis.proximal, track.axis.distal)]
+    method = METHOD_ONE_SENSOR if isinstance(track, SegmentTrack) else METHOD
     return Alignment(
-        method=METHOD if pose is None else METHOD_WITH_POSE,
-        proximal_axis=(axes[0][0], axes[0][1], axes[0][2]),
-        distal_axis=(axes[1][0], axes[1][1], axes[1][2]),
+        method=method if pose is None else f"{method}, zero from the neutral pose",
+        proximal_axis=None if _absent(track, distal=False) else _vector(factor * track.axis.proximal),
+        distal_axis=None if _absent(track, distal=True) else _vector(factor * track.axis.distal),
         axis_residual_deg=track.axis.residual_deg,
         axis_standard_uncertainty_deg=track.axis.standard_uncertainty_deg,
         quality=track.axis.quality,
@@ -136,3 +154,12 @@ def alignment_found(track: HingeTrack, factor: int, sign_source: str, pose: Neut
         calibration_start_s=times[0],
         calibration_stop_s=times[1],
     )
+
+
+def _absent(track: HingeTrack, *, distal: bool) -> bool:
+    return isinstance(track, SegmentTrack) and track.distal_worn is not distal
+
+
+def _vector(axis: Floats) -> tuple[float, float, float]:
+    x, y, z = axis.tolist()
+    return x, y, z

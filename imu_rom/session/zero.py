@@ -11,8 +11,8 @@ from imu_rom.motion.calibration import find_calibration
 from imu_rom.motion.coarse import moving_mean
 from imu_rom.motion.joints import joint_motion
 from imu_rom.motion.mounting import mounting_rotation
-from imu_rom.motion.movement import locomotion
 from imu_rom.motion.pose import NeutralPose, PoseCandidate, find_neutral_pose
+from imu_rom.motion.segment_tracking import SegmentTrack
 from imu_rom.motion.stillness import Stillness, find_still_stretches, tilt_from_vertical_deg
 from imu_rom.motion.tracking import HingeTrack
 from imu_rom.recording.model import Gap, Recording
@@ -69,7 +69,7 @@ def walking(track: HingeTrack) -> NDArray[np.bool_]:
     ndarray of bool of shape (m,)
         True while walking.
     """
-    return locomotion(track.motion, track.axis.proximal, track.axis.distal)
+    return track.walks
 
 
 def neutral_pose(
@@ -212,7 +212,7 @@ def declared_mountings(exercise: Exercise, recording: Recording) -> tuple[dict[s
     source : str
         "plan mounting" or "recording mounting".
     """
-    points = (exercise.proximal, exercise.distal)
+    points = exercise.tracked_points
     planned = {point: exercise.mounting[point] for point in points if point in exercise.mounting}
     if planned:
         return planned, "plan mounting"
@@ -323,11 +323,13 @@ def still_stretch(
         With times and inclinations.
     """
     motion, inside = track.motion, slice(stretch.start, stretch.stop)
+    distal_alone = isinstance(track, SegmentTrack) and track.distal_worn
+    proximal_alone = isinstance(track, SegmentTrack) and not track.distal_worn
     return StillStretch(
         start_s=float(motion.time_s[stretch.start]),
         stop_s=float(motion.time_s[stretch.stop - 1]),
-        proximal_inclination_deg=tilt_from_vertical_deg(motion.proximal_up[inside]),
-        distal_inclination_deg=tilt_from_vertical_deg(motion.distal_up[inside]),
+        proximal_inclination_deg=None if distal_alone else tilt_from_vertical_deg(motion.proximal_up[inside]),
+        distal_inclination_deg=None if proximal_alone else tilt_from_vertical_deg(motion.distal_up[inside]),
         joint_angle_deg=angle_deg,
         sways=stretch.sways,
         could_serve=could,

@@ -118,7 +118,7 @@ def _repetition(person: Performer, number: int, fatigue: _Fatigue, *, last: bool
         drift = 0.0 if routine.on_floor else rng.normal(0.2, 0.4)
         person.move(phase_s(routine.hold_s), straightness=1.0, angle=target + drift)
     hold_stop_s = person.time_s
-    if not (last and routine.on_floor):
+    if not (last and routine.on_floor) or routine.foot_stays_flat:
         start_deg = routine.start_deg + rng.normal() * routine.start_sd_deg
         person.move(phase_s(routine.concentric_s), **shape, **person.pose(start_deg, 0.0))
     person.course.marks.append((number, start_s, hold_start_s, hold_stop_s, person.time_s, partial))

@@ -235,6 +235,8 @@ class Performer:
         """
         if self.knee:
             return {"angle": angle_deg, "pitch": -0.58 * angle_deg, "flat": 0.0}
+        if self.routine.foot_stays_flat:
+            return {"angle": angle_deg, "pitch": angle_deg, "flat": 1.0}
         if self.routine.on_floor and depth >= 1:
             raised_deg = self.routine.heel_raised_deg
             return {"angle": angle_deg, "pitch": angle_deg + raised_deg, "flat": 0.0 if raised_deg else 1.0}

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Literal
 
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.plan import ABSENT, Exercise
 from imu_rom.errors import SettingError
 from imu_rom.simulation.person import Person
 
@@ -59,6 +59,10 @@ class Routine:
         True: the person steps down, walks and turns in the rests; False: stands and shifts weight.
     on_floor : bool
         True: repetitions end with the foot flat on the floor: rise, lower; False: from a step (ankle) or a squat.
+    foot_stays_flat : bool
+        True: the foot keeps still and flat and the shank leans over it, as in a lunge with the knee to the wall.
+    sensors : {"both", "distal only", "proximal only"}
+        Which sensors the recording has.
     heel_raised_deg : float
         On the floor: how far the heel stays raised where a repetition stops.
     partial_share : float
@@ -100,6 +104,8 @@ class Routine:
     rest_s: float = 60.0
     walks_in_rests: bool = True
     on_floor: bool = False
+    foot_stays_flat: bool = False
+    sensors: Literal["both", "distal only", "proximal only"] = "both"
     heel_raised_deg: float = 0.0
     partial_share: float = 0.0
     pause_probability: float = 0.1
@@ -122,6 +128,10 @@ class Routine:
                 f"joint must be {' or '.join(SIMULATED_MOTIONS)}, got {self.joint!r}",
             ),
             (self.side not in {"left", "right"}, f"side must be left or right, got {self.side!r}"),
+            (
+                self.sensors not in {"both", "distal only", "proximal only"},
+                f"sensors must be both, distal only or proximal only, got {self.sensors!r}",
+            ),
             (abs(self.calibration_sign) != 1, f"calibration_sign must be -1 or 1, got {self.calibration_sign}"),
             (len(self.calibration_deg) != 2, f"calibration_deg must be two numbers, got {self.calibration_deg}"),
             (
@@ -175,8 +185,8 @@ def routine_from_exercise(exercise: Exercise, *, depth_offset_deg: float = 0.0, 
     routine = Routine(
         joint=exercise.joint,
         side=exercise.side,
-        proximal=exercise.proximal,
-        distal=exercise.distal,
+        proximal="proximal" if exercise.proximal == ABSENT else exercise.proximal,
+        distal="distal" if exercise.distal == ABSENT else exercise.distal,
         task=exercise.name,
         proximal_mounting=exercise.mounting.get(exercise.proximal),
         distal_mounting=exercise.mounting.get(exercise.distal),
@@ -191,6 +201,9 @@ def routine_from_exercise(exercise: Exercise, *, depth_offset_deg: float = 0.0, 
         calibration_sign=1 if knee or exercise.calibration_movement == exercise.motion else -1,
         calibration_deg=(35.0, 55.0) if knee else (20.0, 30.0),
     )
+    routine = replace(routine, sensors=exercise.sensors)
+    if exercise.still_segment == "foot flat on the floor":
+        routine = replace(routine, foot_stays_flat=True, on_floor=True, start_deg=2.0, calibration_deg=(15.0, 25.0))
     if exercise.ends_on_floor:
         routine = replace(routine, end_range_deg=0.0, end_range_sd_deg=0.8)
     if exercise.end_range_deg is not None:

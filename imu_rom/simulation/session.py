@@ -95,7 +95,11 @@ def simulate_session(
     errors, faults = errors or SensorErrors(), faults or Faults()
     if not 20 <= rate_hz <= 1000:
         raise SettingError(f"must lie in 20 to 1000 Hz, got {rate_hz}", where="simulated rate_hz")
-    points = {"proximal": routine.proximal, "distal": routine.distal}
+    points = {
+        which: point
+        for which, point in (("proximal", routine.proximal), ("distal", routine.distal))
+        if routine.sensors in {"both", f"{which} only"}
+    }
     for name in [each[0] for each in (*faults.gaps, *faults.sensor_stops_s)]:
         if name not in points.values():
             raise SettingError(f"no sensor on {name!r}; there are {', '.join(points.values())}", where="fault")

@@ -1,5 +1,6 @@
 """What a joint angle without a plan is, in sentences; and what a recording holds."""
 
+from imu_rom.dose.plan import ABSENT
 from imu_rom.recording.model import Recording
 from imu_rom.session.result import AngleMeasurement, StillStretch
 from imu_rom.wording.budget_text import budget_sentence
@@ -38,6 +39,8 @@ def angle_sentences(measured: AngleMeasurement, joint: str) -> list[str]:
         sentences.append(f"Its zero is the neutral pose from {zero.start_s:.1f} to {zero.stop_s:.1f} s ({how}).")
     if not measured.sign_known:
         sentences.append("Its sign is arbitrary, because nothing says which direction is positive.")
+    if None in (alignment.proximal_axis, alignment.distal_axis):
+        sentences.append("It is the joint's angle only while the segment without a sensor keeps still.")
     sentences.append(
         f"Axis: {alignment.method}, quality {alignment.quality:.2f} of 1, standard uncertainty of its direction "
         f"{one_decimal(alignment.axis_standard_uncertainty_deg)} deg."
@@ -94,14 +97,15 @@ def still_headings(proximal: str, distal: str) -> tuple[str, ...]:
     Parameters
     ----------
     proximal, distal : str
-        Tracked points.
+        Tracked points; ``ABSENT`` for a sensor that is not worn.
 
     Returns
     -------
     tuple of str
         One heading a column.
     """
-    return "from, s", "to, s", f"{proximal} inclination, deg", f"{distal} inclination, deg", "sways"
+    worn = [each for each in (proximal, distal) if each != ABSENT]
+    return "from, s", "to, s", *(f"{each} inclination, deg" for each in worn), "sways"
 
 
 def still_rows(stretches: tuple[StillStretch, ...]) -> list[tuple[str, ...]]:
@@ -121,8 +125,11 @@ def still_rows(stretches: tuple[StillStretch, ...]) -> list[tuple[str, ...]]:
         (
             one_decimal(each.start_s),
             one_decimal(each.stop_s),
-            one_decimal(each.proximal_inclination_deg),
-            one_decimal(each.distal_inclination_deg),
+            *(
+                one_decimal(inclination)
+                for inclination in (each.proximal_inclination_deg, each.distal_inclination_deg)
+                if inclination is not None
+            ),
             "as a standing person" if each.sways else "no, as on a table",
         )
         for each in stretches

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from statistics import NormalDist
 
 from imu_rom.dose.decidability import Decidability, decidability
+from imu_rom.dose.one_sensor import still_standard_uncertainty_deg
 from imu_rom.dose.plan import Exercise, Plan, Stage
 from imu_rom.dose.prescription import prescribed_time_per_set, window_ends_deg
 from imu_rom.dose.sites import TAGS, TaggedText, tendon_site
@@ -88,9 +89,14 @@ def _exercise(exercise: Exercise) -> Iterator[str]:
     motion = joint_motion(exercise.joint, exercise.motion)
     yield (
         f"Exercise {exercise.name}: {_count(exercise.sets, 'set')} of {_count(exercise.repetitions, 'repetition')} of "
-        f"{exercise.side} {exercise.joint} {exercise.motion} ({motion.in_words}), sensors on {exercise.proximal} and "
-        f"{exercise.distal}{_frequency(exercise)}."
+        f"{exercise.side} {exercise.joint} {exercise.motion} ({motion.in_words}), "
+        f"{_worn(exercise)}{_frequency(exercise)}."
     )
+    if not exercise.angle_is_known:
+        yield (
+            "No segment is said to keep still (still_segment), so one sensor shows repetitions and their times; no "
+            "depth will be judged."
+        )
     tempo = exercise.tempo
     phases = [
         (tempo.eccentric_s, "into the end range"),
@@ -128,6 +134,14 @@ def _exercise(exercise: Exercise) -> Iterator[str]:
     ]
     if left_out:
         yield f"Not prescribed: {', '.join(left_out)}."
+
+
+def _worn(exercise: Exercise) -> str:
+    points = " and ".join(exercise.tracked_points)
+    if exercise.sensors == "both":
+        return f"sensors on {points}"
+    still = f", {exercise.still_segment} keeping still" if exercise.still_segment else ""
+    return f"one sensor on {points}{still}"
 
 
 def _frequency(exercise: Exercise) -> str:
@@ -253,10 +267,20 @@ def not_decidable(plan: Plan, u_deg: float, uncertainty: UncertaintySettings | N
         sentences.append(f"Of that, the clinic's own: {', '.join(parts)}.")
     budget = uncertainty or UncertaintySettings()
     for exercise in plan.stage.exercises:
+        if not exercise.angle_is_known:
+            sentences.append(f"{exercise.name}: no depth can be decided, because nothing is said to keep still.")
+            continue
         own_deg = u_deg
+        still_deg = still_standard_uncertainty_deg(exercise, budget)
+        if still_deg is not None:
+            own_deg = math.hypot(own_deg, still_deg)
+            sentences.append(
+                f"{exercise.name}: with one sensor it is about {own_deg:.1f} deg, {still_deg:g} deg of it for how "
+                "still the other segment keeps."
+            )
         if exercise.zero == OWN_STANDING or exercise.neutral_uncertainty_deg is not None:
             zero_deg = zero_standard_uncertainty_deg(exercise, budget)
-            own_deg = angle_budget(budget, zero_deg=zero_deg).u_common_deg
+            own_deg = angle_budget(budget, zero_deg=zero_deg, still_deg=still_deg).u_common_deg
             sentences.append(
                 f"{exercise.name}: with the zero that this plan names it is about {own_deg:.1f} deg, {zero_deg:g} deg "
                 "of it the zero's."

@@ -6,7 +6,7 @@ No sentence judges the person.
 
 import math
 from collections.abc import Sequence
-from statistics import NormalDist
+from statistics import NormalDist, median
 
 from imu_rom.dose.comparison import SessionComparison, SetComparison
 from imu_rom.dose.plan import Exercise
@@ -77,7 +77,9 @@ def _figures(exercise: Exercise, done: SetComparison) -> str:
         times = {1: "once", 2: "twice"}.get(len(done.interruptions), f"{len(done.interruptions)} times")
         figures += f" (interrupted {times}, taken as one set)"
     depth = end_range_of_set(exercise, done)
-    if depth is not None:
+    if not exercise.angle_is_known:
+        figures += f", {_tempo(done)}"
+    elif depth is not None:
         figures += f" to a median of {one_decimal(depth[0])} deg (95 % interval {interval(*depth[1:])})"
     floor = floor_of_set(done)
     if floor is not None:
@@ -95,6 +97,18 @@ def _figures(exercise: Exercise, done: SetComparison) -> str:
             f"{f'; asked {asked}{derived}' if asked else ''})"
         )
     return figures
+
+
+def _tempo(done: SetComparison) -> str:
+    """Say how long the phases took, where that is all that is known."""
+    complete = [each.repetition for each in done.repetitions if each.repetition.complete]
+    if not complete:
+        return "none of them complete"
+    there, held, back = (
+        one_decimal(median(values))
+        for values in zip(*((each.eccentric_s, each.hold_s, each.concentric_s) for each in complete), strict=True)
+    )
+    return f"in the median {there} s into the end range, {held} s held and {back} s back"
 
 
 def _judged(exercise: Exercise, done: SetComparison, u_deg: float) -> tuple[str, str]:
@@ -163,6 +177,12 @@ def _short(exercise: Exercise, done: SetComparison) -> tuple[str, str]:
 
 def _undecided(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
     decide = exercise.decide
+    if not exercise.angle_is_known:
+        (point,) = exercise.tracked_points
+        return (
+            f"the sensor on {point} alone can't tell how deep they went, and a second sensor, or a segment that keeps "
+            "still (still_segment in the plan), would settle it"
+        )
     unjudged = sum(bool(each.touched_by) for each in done.repetitions)
     if unjudged:
         why = ", ".join(sorted({code for each in done.repetitions for code in each.touched_by}))

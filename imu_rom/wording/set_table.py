@@ -71,9 +71,11 @@ def _row(exercise: Exercise, done: SetComparison) -> tuple[str, ...]:
         f"{done.start_s:.0f}-{done.stop_s:.0f}",
         f"{done.complete}/{done.prescribed_repetitions}",
         str(done.partial),
-        f"{done.reached}/{done.short}/{done.undecided}" if exercise.asks_end_range else NONE,
-        NONE if exercise.limit_deg is None else str(done.past_limit),
-        NONE if depth is None else f"{one_decimal(depth[0])} ({interval(*depth[1:])})",
+        f"{done.reached}/{done.short}/{done.undecided}"
+        if exercise.asks_end_range and exercise.angle_is_known
+        else NONE,
+        NONE if exercise.limit_deg is None or not exercise.angle_is_known else str(done.past_limit),
+        NONE if depth is None or not exercise.angle_is_known else f"{one_decimal(depth[0])} ({interval(*depth[1:])})",
         *contact,
         one_decimal(done.hold_s),
         NONE

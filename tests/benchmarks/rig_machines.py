@@ -3,13 +3,22 @@
 import numpy as np
 from rig_courses import minimum_jerk, smooth_triangle, waypoints
 from rig_sensing import Sensing, fine_time_s, hinged, still_body
-from rig_sensors import fine_rate_hz
+from rig_sensors import Grade, fine_rate_hz
 from scipy.spatial.transform import Rotation
 
 __all__ = ["arm", "motor"]
 
 ARM_AXES = np.array([[0, 0, 1], [0, 1, 0], [0, 1, 0], [1, 0, 0], [0, 1, 0], [1, 0, 0]], dtype=float)
 ARM_LINKS_M = np.array([[0, 0, 0.3], [0, 0.05, 0.1], [0, 0, 0.4], [0.15, 0, 0.05], [0.25, 0, 0], [0.1, 0, 0]])
+UNCALIBRATED = Grade(
+    accelerometer_bias_m_s2=(0.08, 0.25),
+    gyroscope_bias_deg_s=(0.3, 1.5),
+    scale_share=0.008,
+    cross_axis_deg=0.4,
+)
+"""A bare sensor of a few euros, as the factory left it (data sheets' typical figures, from memory)."""
+LATE_S = 0.004, 0.010
+"""Low pass, bus and software make its samples late against the encoder's by this."""
 PERIODS_S = {"slow": 30.0, "medium": 8.0, "fast": 2.0}
 
 
@@ -48,7 +57,7 @@ def motor(seed, *, speed="medium", upright=False, rate_hz=100.0, seconds=1500.0,
     """A motor turns one sensor to and fro by 180 degrees beside another on its stand; encoder.
 
     ``speed``: slow (12 to 19 deg/s), medium (45 to 70), fast (180 to 300); ``upright``: the axis is vertical, but for
-    what a spirit level leaves.
+    what a spirit level leaves. Low-cost sensors without calibration, late against the encoder.
     """
     rng = np.random.default_rng([seed, 4])
     time_s, fine_hz = fine_time_s(seconds, rate_hz), fine_rate_hz(rate_hz)
@@ -65,11 +74,12 @@ def motor(seed, *, speed="medium", upright=False, rate_hz=100.0, seconds=1500.0,
         axis = Rotation.from_rotvec([tilt[0], 0.0, rng.uniform(0.0, 6.0)]).apply([0.0, 1.0, 0.0])
     stand = still_body(time_s, fine_hz)
     name = f"motor {speed}{', upright' if upright else ''}"
-    sensing = Sensing(name, seed, rate_hz, rng, sampling=sampling, vibration_m_s2=0.3)
-    sensing.put("stand", stand, [0.05, 0.0, 0.02])
+    sensing = Sensing(name, seed, rate_hz, rng, sampling=sampling, grade=UNCALIBRATED, vibration_m_s2=0.3)
+    late_s = rng.uniform(*LATE_S)
+    sensing.put("stand", stand, [0.05, 0.0, 0.02], delay_s=-late_s)
     home = Rotation.random(rng=rng)
     shaft = hinged(stand, [0.0, 0.0, 0.0], axis, angle, home)
     # one bus reads both sensors one after the other
-    sensing.put("shaft", shaft, home.inv().apply([0.08, 0.02, 0.0]), delay_s=rng.uniform(0.0, 0.003))
+    sensing.put("shaft", shaft, home.inv().apply([0.08, 0.02, 0.0]), delay_s=rng.uniform(0.0, 0.003) - late_s)
     sensing.joint("shaft", "stand", "shaft", angle, axis, home, step_deg=0.1)
     return sensing.rig()

@@ -113,7 +113,7 @@ def _machines():
         for speed, goal in (("slow", 0.8), ("medium", 0.8), ("fast", 2.0)):
             rows[f"motor {speed}{', upright' if upright else ''}"] = RigRow(
                 rigs.motor,
-                f"25 min at 100 Hz, encoder, axis {'vertical' if upright else 'horizontal'}",
+                f"low-cost sensors, 25 min at 100 Hz, encoder, axis {'vertical' if upright else 'horizontal'}",
                 {"speed": speed, "upright": upright},
                 seeds=2,
                 each_deg=None if upright else goal,

@@ -173,10 +173,10 @@ def worn_on(body, rng, offset_m, foam=None):
 
 
 def _read(fine, ratio, sampling, shift):
-    """Samples of a fine course, every ``ratio`` steps, ``shift`` steps late."""
+    """Samples of a fine course, every ``ratio`` steps, each taken ``shift`` steps after its stamp."""
     ends = np.arange(0, len(fine), ratio) + shift
     if sampling == "point":
-        return fine[np.minimum(ends, len(fine) - 1)]
+        return fine[np.clip(ends, 0, len(fine) - 1)]
     if sampling == "mean":
         ends = ends + ratio / 2.0
     summed = cumulative_trapezoid(fine, axis=0, initial=0.0)
@@ -195,7 +195,7 @@ def sampled(body, rate_hz, rng, *, grade=None, sampling="point", vibration_m_s2=
     ``sampling``: "point": the low-passed value at the stamp; "mean": the mean over the interval about the stamp;
     "mean before": over the interval that ends at the stamp, as sensors do that add up between two readings. The low
     pass has no delay: data sets are lined up with their reference by those who make them. ``delay_s`` is how much later
-    than its stamp this sensor is read.
+    than its stamp this sensor is read; below 0, its samples are old.
     """
     grade = grade or Grade()
     ratio = round(body.fine_hz / rate_hz)

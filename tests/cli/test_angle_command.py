@@ -82,3 +82,17 @@ def test_a_reader_that_stops_early_is_no_error(recording):
     assert process.wait(timeout=60) == 0
     assert "Traceback" not in talk
     assert "Exception" not in talk
+
+
+def test_one_sensor_is_named_by_leaving_the_other_out(capsys, request):
+    from imu_rom_cli import main
+
+    folder = request.config.rootpath / "sample_recordings" / "dataset" / "sub-P0008"
+    assert main(["angle", str(folder), "--proximal", "shank", "--distal", "none"]) == 0
+    said = capsys.readouterr().err
+    assert said.startswith("Angle of shank alone: ")
+    assert "only while the segment without a sensor keeps still" in said
+    assert main(["angle", str(folder), "--proximal", "none", "--distal", "none"]) == 2
+    assert "--proximal and --distal can't both be none" in capsys.readouterr().err
+    assert main(["angle", str(folder), "--proximal", "shank", "--distal", "foot"]) == 2
+    assert "foot" in capsys.readouterr().err
