@@ -22,6 +22,8 @@ LOOK_S = 1.6
 LARGEST_TILT_SPREAD_RAD = np.radians(0.5)
 LARGEST_RATE_SPREAD_RAD_S = np.radians(1.0)
 LARGEST_RATE_CHANGE_RAD_S = np.radians(3.0)
+LONGEST_GAP_S = 1.0
+"""What was not seen for longer may have been a movement there and back."""
 BUMP_RAD = np.radians(2.0)
 SAME_PLACE_RAD = np.radians(0.5)
 
@@ -64,7 +66,8 @@ def find_rests(
     block = max(1, round(rate_hz / COARSE_RATE_HZ))
     coarse_hz = rate_hz / block
     slow, look = (max(2, round(each * coarse_hz)) for each in (SLOW_S, LOOK_S))
-    still = block_mean(missing.astype(float), block) == 0
+    unseen = block_mean(missing.astype(float), block) > 0
+    still = ~unseen
     directions = []
     rates = [block_mean(each, block) for each in rates_rad_s]
     for force, rate in zip(forces_m_s2, rates, strict=True):
@@ -75,7 +78,7 @@ def find_rests(
         still &= _spread_squared(moving_mean(rate, slow), look) < LARGEST_RATE_SPREAD_RAD_S**2
     edges = np.flatnonzero(np.diff(np.concatenate([[0], still.astype(np.int8), [0]])))
     found = [(int(start), int(stop)) for start, stop in zip(edges[::2], edges[1::2], strict=True)]
-    found = _joined(found, directions, rates, coarse_hz)
+    found = _joined(found, directions, rates, unseen, coarse_hz)
     margin = look // 2
     # the recording's own ends are no movements
     trimmed = [
@@ -87,12 +90,17 @@ def find_rests(
 
 
 def _joined(
-    found: list[tuple[int, int]], directions: list[Floats], rates: list[Floats], rate_hz: float
+    found: list[tuple[int, int]],
+    directions: list[Floats],
+    rates: list[Floats],
+    unseen: NDArray[np.bool_],
+    rate_hz: float,
 ) -> list[tuple[int, int]]:
     """Join neighbours between which nothing tilted or turned: somebody knocked on the table."""
     joined: list[tuple[int, int]] = []
     for start, stop in found:
-        if joined and all(
+        gap_s = unseen[joined[-1][1] : start].sum() / rate_hz if joined else np.inf
+        if gap_s <= LONGEST_GAP_S and all(
             _stayed(each, rate, joined[-1], (start, stop), rate_hz)
             for each, rate in zip(directions, rates, strict=True)
         ):

@@ -16,6 +16,7 @@ LARGEST_GRAVITY_SHARE = 0.01
 """The place on Earth makes 0.3 %: normal gravity is 9.780 m/s2 at the equator and 9.832 at the poles (GRS 80; Moritz, J
 Geodesy 74:128-133, 2000, from memory)."""
 LARGEST_SCALE_ERROR = 0.02
+SAME_SCALE = 0.005
 LARGEST_MOVE_DEG = 1.0
 
 
@@ -35,6 +36,7 @@ def sensor_findings(sensors: Sequence[CheckedSensor], pair: CheckedPair | None) 
         The edge first, then sensor by sensor.
     """
     found = list(_edge_findings(sensors, pair))
+    found += _rate_findings(sensors)
     for each in sensors:
         found += _inclination_findings(each)
         found += _gyroscope_findings(each)
@@ -60,6 +62,22 @@ def _edge_findings(sensors: Sequence[CheckedSensor], pair: CheckedPair | None) -
                     f"{each.moved_deg:.1f} deg; hold that leg of the square down and record again.",
                     sensor=each.tracked_point,
                 )
+
+
+def _rate_findings(sensors: Sequence[CheckedSensor]) -> Iterator[Finding]:
+    """Tell a wrong sampling rate, which stretches every turn alike, from gyroscopes that are each off by their own."""
+    scales = [each.gyroscope_scale_error for each in sensors if each.gyroscope_scale_error is not None]
+    uncertain = [each.u_gyroscope_scale_error for each in sensors if each.u_gyroscope_scale_error is not None]
+    if len(scales) < 2 or min(map(abs, scales)) <= max(LARGEST_SCALE_ERROR, 2.0 * max(uncertain)):
+        return
+    if max(scales) - min(scales) < SAME_SCALE:
+        mean = 100.0 * sum(scales) / len(scales)
+        yield Finding(
+            "rate-off",
+            "caution",
+            f"All gyroscopes turn too far by the same {mean:.1f} %, so the sampling rate or the time stamps may be "
+            "wrong rather than the gyroscopes; so may the angles that were set.",
+        )
 
 
 def _inclination_findings(sensor: CheckedSensor) -> Iterator[Finding]:

@@ -101,7 +101,20 @@ def sensor_check_sentences(check: SensorCheck) -> list[str]:
         f"The edge was set to {angles} deg, each setting taken to be right within a standard uncertainty of "
         f"{check.u_reference_deg:g} deg; all changes are those since the first position."
     )
+    found.append(_rate_sentence(check))
     return found
+
+
+def _rate_sentence(check: SensorCheck) -> str:
+    recording = check.recording
+    points = [each.tracked_point for each in check.sensors]
+    lost = {
+        point: int(recording.sensors[point].missing.sum()) + recording.filled_samples.get(point, 0) for point in points
+    }
+    return (
+        f"Recorded at {recording.rate_hz:g} Hz, {recording.sample_count} samples a sensor, of which were missing: "
+        f"{', '.join(f'{count} of {point}' for point, count in lost.items())}."
+    )
 
 
 def _pair_sentences(check: SensorCheck, pair: CheckedPair) -> list[str]:

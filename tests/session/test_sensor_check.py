@@ -271,6 +271,17 @@ def test_a_fault_is_said_with_what_to_do(straight_edge, recorded, fault, code):
     assert "calibrate it as its maker says" in finding.sentence
 
 
+def test_a_wrong_rate_is_told_from_two_bad_gyroscopes(straight_edge, recorded):
+    edge = recorded(straight_edge.edge(9))
+    slow = replace(edge, rate_hz=95.0)
+    assert "rate-off" in {each.code for each in check_sensors(slow, ANGLES).findings}
+    assert "rate-off" not in {each.code for each in check_sensors(edge, ANGLES).findings}
+    faults = tuple(replace(straight_edge.Faults(), gyroscope_scale=each) for each in (1.05, 0.95))
+    codes = [each.code for each in check_sensors(recorded(straight_edge.edge(9, faults=faults)), ANGLES).findings]
+    assert codes.count("gyroscope-scale") == 2
+    assert "rate-off" not in codes
+
+
 def test_a_twisted_edge_is_said(straight_edge, recorded):
     check = check_sensors(recorded(straight_edge.edge(9, straight_edge.Handling(twist_deg=25.0))), ANGLES)
     assert "twisted-edge" in {each.code for each in check.findings}
