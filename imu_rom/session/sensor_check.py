@@ -254,9 +254,6 @@ def _checked_sensor(
     bias = np.degrees(readings.rate_rad_s)
     mean_bias = bias.mean(axis=0)
     gravity = readings.gravity_m_s2
-    apart = np.linalg.norm(readings.up[:, None] - readings.up, axis=2)
-    seen = apart > np.sin(np.radians(SMALLEST_SPREAD_DEG))
-    bias_force = np.abs(gravity[:, None] - gravity)[seen] / apart[seen]
     return CheckedSensor(
         tracked_point=point,
         tilted=plane is not None,
@@ -265,7 +262,7 @@ def _checked_sensor(
         gravity_m_s2=float(gravity.mean()),
         gravity_low_m_s2=float(gravity.min()),
         gravity_high_m_s2=float(gravity.max()),
-        accelerometer_bias_at_least_m_s2=float(bias_force.max(initial=0.0)),
+        accelerometer_bias_at_least_m_s2=_bias_at_least_m_s2(readings),
         accelerometer_noise_m_s2=readings.accelerometer_noise_m_s2,
         gyroscope_bias_deg_s=(float(mean_bias[0]), float(mean_bias[1]), float(mean_bias[2])),
         gyroscope_bias_change_deg_s=float(np.ptp(bias, axis=0).max()),
@@ -274,6 +271,15 @@ def _checked_sensor(
         gyroscope_scale_error=scale[0],
         u_gyroscope_scale_error=scale[1],
     )
+
+
+def _bias_at_least_m_s2(readings: SensorReadings) -> float:
+    # a bias adds its part along the direction of gravity; the farther apart two directions are, the less noise counts
+    apart = np.linalg.norm(readings.up[:, None] - readings.up, axis=2)
+    first, second = np.unravel_index(int(apart.argmax()), apart.shape)
+    if apart[first, second] < np.sin(np.radians(SMALLEST_SPREAD_DEG)):
+        return 0.0
+    return float(abs(readings.gravity_m_s2[first] - readings.gravity_m_s2[second]) / apart[first, second])
 
 
 def _checked_pair(
@@ -289,9 +295,13 @@ def _checked_pair(
     positions = pair_positions(planes[0], planes[1], resting, reference, u_reference_deg)
     squared = np.radians([each.error_deg for each in positions[1:]]) ** 2
     squared -= np.radians([each.u_deg for each in positions[1:]]) ** 2
+    turned = [point for point, plane in zip(points, planes, strict=True) if plane is not None]
     # a bias turns the vertical by b / g; what is left of it after a tilt by a goes with 2 sin(a / 2), in each sensor
     growth = 4.0 * np.sin(np.radians(reference[1:] - reference[0]) / 2.0) ** 2 / GRAVITY_M_S2**2
-    turned = [point for point, plane in zip(points, planes, strict=True) if plane is not None]
+    across = max(float(squared.sum() / (len(turned) * growth.sum())), 0.0)
+    # and the part of it along gravity lengthens that; both are parts of the same biases, pooled by how many there are
+    along = [_bias_at_least_m_s2(each) ** 2 for each, plane in zip(readings, planes, strict=True) if plane is not None]
+    pooled = (len(squared) * across + sum(along)) / (len(squared) + len(along))
     return CheckedPair(
         proximal=points[0],
         distal=points[1],
@@ -299,7 +309,7 @@ def _checked_pair(
         tilted=None if resting is None else turned[0],
         positions=tuple(positions),
         error_rms_deg=math.degrees(math.sqrt(max(float(squared.mean()), 0.0))),
-        accelerometer_bias_m_s2=math.sqrt(max(float(squared.sum() / (len(turned) * growth.sum())), 0.0)),
+        accelerometer_bias_m_s2=math.sqrt(pooled),
     )
 
 
@@ -307,5 +317,6 @@ def _plan_parts(pair: CheckedPair | None, usual: UncertaintySettings) -> dict[st
     if pair is None or pair.accelerometer_bias_m_s2 <= usual.accelerometer_bias_m_s2:
         return {}
     # so few values know their own size badly
-    factor = coverage_factor(len(pair.positions) - 1) / NORMAL_FACTOR
+    values = len(pair.positions) - 1 + (2 if pair.tilted is None else 1)
+    factor = coverage_factor(values) / NORMAL_FACTOR
     return {"accelerometer_bias_m_s2": min(pair.accelerometer_bias_m_s2 * factor, LARGEST_BIAS_M_S2)}

@@ -46,7 +46,8 @@ class CheckedSensor:
     gravity_m_s2, gravity_low_m_s2, gravity_high_m_s2 : float
         Mean, smallest and largest length of gravity over the positions.
     accelerometer_bias_at_least_m_s2 : float
-        A bias (or a difference of the axes' scales) of at least so much explains how they differ.
+        A bias of at least so much explains how they differ between the two positions that lie farthest apart: its part
+        along the difference of their directions.
     accelerometer_noise_m_s2 : float
         Standard deviation of one sample.
     gyroscope_bias_deg_s : tuple of float
@@ -95,7 +96,8 @@ class CheckedPair:
     error_rms_deg : float
         Root mean square of the errors of all positions but the first, what noise and reference explain taken off.
     accelerometer_bias_m_s2 : float
-        Standard deviation of each accelerometer axis' bias that would make errors of this size.
+        Standard deviation of each accelerometer axis' bias that would make errors of this size, and differences of
+        gravity between the positions as they were found.
     """
 
     proximal: str

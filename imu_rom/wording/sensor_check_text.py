@@ -130,19 +130,18 @@ def _pair_sentences(check: SensorCheck, pair: CheckedPair) -> list[str]:
             f"Joint angle: while {still} lay still and {pair.tilted} was tilted, the angle was off by up to {worst}."
         )
     usual = check.settings.uncertainty.accelerometer_bias_m_s2
-    bias = two_decimals(pair.accelerometer_bias_m_s2)
+    explained = (
+        f"Accelerometer biases of {two_decimals(pair.accelerometer_bias_m_s2)} m/s2 would explain that and how gravity "
+        "differs between the positions"
+    )
+    allowed = f"{usual:g} that the uncertainty of every angle allows for"
     if not check.plan_parts:
-        second = (
-            f"Accelerometer biases of {bias} m/s2 would do that; the uncertainty of every angle allows for {usual:g}, "
-            "so nothing needs to change."
-        )
-    else:
-        second = (
-            f"Accelerometer biases of {bias} m/s2 would do that, more than the {usual:g} that the uncertainty of every "
-            f"angle allows for: name this check in the plan, which then reckons with "
-            f"{two_decimals(check.plan_parts['accelerometer_bias_m_s2'])} (more again, because "
-            f"{len(pair.positions)} positions are few), or have the sensors calibrated."
-        )
+        return [first, f"{explained}, no more than the {allowed}, so nothing needs to change."]
+    planned = two_decimals(check.plan_parts["accelerometer_bias_m_s2"])
+    second = (
+        f"{explained}, more than the {allowed}: name this check in the plan, which then reckons with {planned} (more "
+        f"again, because {len(pair.positions)} positions are few), or have the sensors calibrated."
+    )
     return [first, second]
 
 

@@ -51,7 +51,9 @@ def test_the_pair_comes_first_and_says_what_to_do(sensors):
 def test_good_sensors_need_nothing(sensors):
     pair = replace(sensors.pair, accelerometer_bias_m_s2=0.03)
     said = sensor_check_sentences(replace(sensors, pair=pair, plan_parts={}))
-    assert said[1].endswith("allows for 0.1, so nothing needs to change.")
+    assert said[1].endswith(
+        "no more than the 0.1 that the uncertainty of every angle allows for, so nothing needs to change."
+    )
 
 
 def test_a_hinged_square_is_said_as_such(sensors):
