@@ -85,7 +85,7 @@ def test_the_page_asks_the_network_for_nothing_and_runs_nothing(which, request):
 
 
 def test_hostile_text_is_only_text(sensor_check, taping_check):
-    recording = replace(sensor_check.recording, label=HOSTILE)
+    recording = replace(sensor_check.recording, label=HOSTILE, sensors={HOSTILE: sensor_check.recording.sensor("foot")})
     sensors = tuple(replace(each, tracked_point=HOSTILE) for each in sensor_check.sensors)
     findings = (Finding("x", "note", HOSTILE),)
     tapings = tuple(replace(each, label=HOSTILE) for each in taping_check.tapings)
