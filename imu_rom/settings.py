@@ -177,6 +177,9 @@ class AngleSettings:
     """How attitudes become a joint angle."""
 
     attitude_filter: str = tunable("vqf", "", None, None, "attitude filter by its published name", "Laidig, Seel 2023")
+    gyroscope_samples: str = tunable(
+        "means", "", None, None, "what a rate stands for: means since the sample before, or instants", PRACTICE
+    )
     heading_time_constant_s: float = tunable(
         8.0, "s", 1, 120, "relative heading is followed where it changes more slowly", "tests/benchmarks"
     )

@@ -4,15 +4,18 @@ Turning one of the two axes round leaves the rate constraint of a hinge as it is
 axis lies level; the joint angle then comes out as the sum of both segments' pitch instead of their difference. So more
 is asked of the recording: how much better one fits than the other; whether both sensors are pushed the same way, once
 their headings are brought together by the shared axis (a body moves as a whole); and whether both segments swing
-together while walking, as the segments of a leg or an arm do.
+together while walking, as the segments of a leg or an arm do; and whether there is a centre of the joint that would
+have felt the same force from both sides.
 """
 
 import numpy as np
 from numpy.typing import NDArray
 
 from imu_rom.motion.alignment import HingeAxis
-from imu_rom.motion.angle import axis_world
+from imu_rom.motion.angle import axis_world, hinge_angle_rad
 from imu_rom.motion.coarse import CoarseMotion, moving_mean
+from imu_rom.motion.heading import RelativeHeading
+from imu_rom.motion.hinge_fusion import joint_centre_of
 
 __all__ = ["facing_evidence"]
 
@@ -21,6 +24,9 @@ Floats = NDArray[np.float64]
 # Each piece of evidence counts 1 at these sizes.
 COST_DIFFERENCE = 25.0
 CORRELATION = 0.3
+SMALLEST_PUSH_M_S2 = 0.15  # inclinations that are off by half a degree look like such a push
+CENTRE_COST_DIFFERENCE = 0.45  # both forces disagree by a quarter more
+MOST_CENTRE_EVIDENCE = 10.0
 SWING_RATIO = 1.5
 SWING_RAD_S = np.radians(40.0)
 SWING_LOOK_S = 2.0
@@ -36,7 +42,7 @@ def _pushed_alike(motion: CoarseMotion, relative_heading_rad: Floats, worn: NDAr
     together = proximal[:, 0] * (cosine * distal[:, 0] - sine * distal[:, 1])
     together += proximal[:, 1] * (sine * distal[:, 0] + cosine * distal[:, 1])
     size = np.sqrt(np.sum(proximal**2) * np.sum(distal**2))
-    return float(np.sum(together) / size) if size > 0 else 0.0
+    return float(np.sum(together) / (size + len(together) * SMALLEST_PUSH_M_S2**2))
 
 
 def _swing_together(motion: CoarseMotion, axis: HingeAxis, worn: NDArray[np.bool_]) -> float:
@@ -51,11 +57,17 @@ def _swing_together(motion: CoarseMotion, axis: HingeAxis, worn: NDArray[np.bool
     return 0.5 * float(np.log((powers[0] + 1e-12) / (powers[1] + 1e-12)))
 
 
+def _centre_cost(motion: CoarseMotion, axis: HingeAxis, heading: RelativeHeading, worn: NDArray[np.bool_]) -> float:
+    angle = hinge_angle_rad(
+        motion.proximal_quaternion, motion.distal_quaternion, axis.proximal, axis.distal, heading.angle_rad
+    )
+    return joint_centre_of(motion, (axis.proximal, axis.distal), angle, worn).cost
+
+
 def facing_evidence(
     motion: CoarseMotion,
-    axis: HingeAxis,
-    twin: HingeAxis,
-    relative_heading_rad: Floats,
+    pair: tuple[HingeAxis, RelativeHeading],
+    twin: tuple[HingeAxis, RelativeHeading],
     worn: NDArray[np.bool_],
 ) -> float:
     """Weigh an axis pair against its twin, whose distal axis is turned round.
@@ -64,21 +76,22 @@ def facing_evidence(
     ----------
     motion : CoarseMotion
         Both sensors.
-    axis, twin : HingeAxis
-        Fits to the same samples.
-    relative_heading_rad : ndarray of shape (m,)
-        Relative heading that belongs to ``axis``.
+    pair, twin : tuple of HingeAxis and RelativeHeading
+        Fits to the same samples, each with the relative heading that belongs to it.
     worn : ndarray of bool of shape (m,)
         True where both sensors are worn.
 
     Returns
     -------
     float
-        Positive for ``axis``, negative for ``twin``; clear from 1 on.
+        Positive for the pair, negative for the twin; clear from 1 on.
     """
     if not worn.any():
         return 0.0
-    fits = (twin.cost - axis.cost) / COST_DIFFERENCE
-    pushed = _pushed_alike(motion, relative_heading_rad, worn) / CORRELATION
+    axis, heading = pair
+    fits = (twin[0].cost - axis.cost) / COST_DIFFERENCE
+    # an axis that stands upright shows no heading to bring the pushes together by
+    pushed = _pushed_alike(motion, heading.angle_rad, worn) / CORRELATION * float(np.mean(heading.observed[worn]))
     swings = _swing_together(motion, axis, worn) / np.log(SWING_RATIO)
-    return float(fits + pushed + swings)
+    centre = (_centre_cost(motion, *twin, worn) - _centre_cost(motion, *pair, worn)) / CENTRE_COST_DIFFERENCE
+    return float(fits + pushed + swings + np.clip(centre, -MOST_CENTRE_EVIDENCE, MOST_CENTRE_EVIDENCE))

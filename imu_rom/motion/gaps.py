@@ -50,6 +50,7 @@ def attitude_between_gaps(
         return estimate_attitude(accelerometer_m_s2, gyroscope_rad_s, rate_hz, filter_name)
     quaternion = np.zeros((len(missing), 4))
     bias = np.zeros((len(missing), 3))
+    spread = np.zeros(len(missing))
     known = np.zeros(len(missing), dtype=bool)
     has_bias = True
     for start, stop in stretches:
@@ -59,8 +60,14 @@ def attitude_between_gaps(
         has_bias = has_bias and part.gyroscope_bias_rad_s is not None
         if part.gyroscope_bias_rad_s is not None:
             bias[start:stop] = part.gyroscope_bias_rad_s
+        if part.bias_standard_uncertainty_rad_s is not None:
+            spread[start:stop] = part.bias_standard_uncertainty_rad_s
     held = np.maximum.accumulate(np.where(known, np.arange(len(known)), stretches[0][0]))
-    return Attitude(quaternion=freeze(quaternion[held]), gyroscope_bias_rad_s=freeze(bias[held]) if has_bias else None)
+    return Attitude(
+        quaternion=freeze(quaternion[held]),
+        gyroscope_bias_rad_s=freeze(bias[held]) if has_bias else None,
+        bias_standard_uncertainty_rad_s=freeze(spread[held]) if has_bias else None,
+    )
 
 
 def bridged_rad(angle_rad: Floats, missing: NDArray[np.bool_]) -> Floats:

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from imu_rom.motion.smoothing import slow_curve
+
 __all__ = ["RelativeHeading", "heading_difference_rad", "smooth_relative_heading"]
 
 Floats = NDArray[np.float64]
-
-BLOCKS_A_TIME_CONSTANT = 16
 
 
 @dataclass(frozen=True)
@@ -60,37 +60,6 @@ def heading_difference_rad(proximal_axis_world: Floats, distal_axis_world: Float
     difference = np.arctan2(py * dx - px * dy, px * dx + py * dy)
     flatness = np.sqrt((px * px + py * py) * (dx * dx + dy * dy))
     return difference, flatness
-
-
-def _second_difference_smooth(values: Floats, weight: Floats, penalty: Floats) -> Floats:
-    """Minimise sum w (x - values)^2 + sum penalty (second difference of x)^2, one penalty a second difference."""
-    from scipy.linalg import solveh_banded  # noqa: PLC0415  scipy.linalg loads slowly
-
-    count = len(values)
-    if count < 3:
-        return values
-    bands = np.zeros((3, count))
-    bands[2] = weight + 1e-9
-    bands[2, :-2] += penalty
-    bands[2, 1:-1] += 4 * penalty
-    bands[2, 2:] += penalty
-    bands[1, 1:-1] -= 2 * penalty
-    bands[1, 2:] -= 2 * penalty
-    bands[0, 2:] += penalty
-    return np.asarray(solveh_banded(bands, weight * values, check_finite=False))
-
-
-def _smoothed(values: Floats, weight: Floats, cut: NDArray[np.bool_], penalty: float, block: int) -> Floats:
-    """Smooth block by block and interpolate: what is slow needs no look at every sample. Cuts let the value jump."""
-    count = len(values)
-    edges = np.arange(0, count, block)
-    total = np.add.reduceat(weight, edges)
-    mean = np.add.reduceat(weight * values, edges) / np.maximum(total, 1e-12)
-    middle = edges + (np.diff(edges, append=count) - 1) / 2.0
-    cut_blocks = np.logical_or.reduceat(cut, edges)
-    stiff = ~(cut_blocks[:-2] | cut_blocks[1:-1] | cut_blocks[2:]) * penalty / block**4
-    smooth = _second_difference_smooth(mean, total / block, stiff)
-    return np.interp(np.arange(count), middle, smooth)
 
 
 def _moving_mean(values: Floats, half: int) -> Floats:
@@ -149,14 +118,11 @@ def smooth_relative_heading(
     nearest = filled[np.clip(np.searchsorted(filled, np.arange(len(coarse))), 0, len(filled) - 1)]
     base = np.unwrap(np.angle(coarse[nearest]))
     values = base + np.angle(np.exp(1j * (difference_rad - base)))
-    # gain at the period 2 pi tau is one half when penalty = mean weight * (tau * rate)^4
-    penalty = (time_constant_s * rate_hz) ** 4
-    block = max(1, round(time_constant_s * rate_hz / BLOCKS_A_TIME_CONSTANT))
-    smooth = _smoothed(values, weight, missing, penalty, block)
+    smooth = slow_curve(values, weight, missing, rate_hz, time_constant_s)
     for _ in range(4):
         off = (values - smooth) / (3.0 * spread_rad)
         robust = weight / (1.0 + off**2) ** 2
-        smooth = _smoothed(values, robust, missing, penalty, block)
+        smooth = slow_curve(values, robust, missing, rate_hz, time_constant_s)
     seconds = np.arange(len(values)) / rate_hz
     seen = seconds[observed]
     position = np.searchsorted(seen, seconds)

@@ -34,7 +34,7 @@ from imu_rom.recording.model import Floats, freeze
 if TYPE_CHECKING:
     from scipy.spatial.transform import Rotation
 
-__all__ = ["FILTERS", "Attitude", "estimate_attitude"]
+__all__ = ["FILTERS", "Attitude", "estimate_attitude", "step_rates_rad_s"]
 
 FILTERS = ("vqf", "madgwick", "mahony", "ekf", "aqua")
 
@@ -78,7 +78,7 @@ def estimate_attitude(
     accelerometer_m_s2 : ndarray of shape (n, 3)
         Specific force in m/s^2, sensor axes: at rest it points up.
     gyroscope_rad_s : ndarray of shape (n, 3)
-        Angular rate in rad/s, sensor axes.
+        Angular rate in rad/s, sensor axes, the mean over the step before each sample (`step_rates_rad_s`).
     rate_hz : float
         Sampling rate, the same for both.
     filter_name : str
@@ -119,14 +119,42 @@ def estimate_attitude(
         if not np.isfinite(samples).all():
             first = int(np.flatnonzero(~np.isfinite(samples).all(axis=1))[0])
             raise RecordingError(f"the {word} holds a value that is not a number at sample {first}")
-    # filters take a rate for the whole step before its sample; a sensor gives it at the sample or for a while about it
-    between = np.empty_like(gyroscope)
-    between[0] = gyroscope[0]
-    np.add(gyroscope[1:], gyroscope[:-1], out=between[1:])
-    between[1:] *= 0.5
     if name == "vqf":
-        return _vqf(accelerometer, between, rate_hz)
-    return Attitude(quaternion=freeze(_ahrs(name, accelerometer, between, rate_hz)))
+        return _vqf(accelerometer, gyroscope, rate_hz)
+    return Attitude(quaternion=freeze(_ahrs(name, accelerometer, gyroscope, rate_hz)))
+
+
+def step_rates_rad_s(gyroscope_rad_s: Floats, gyroscope_samples: str) -> Floats:
+    """Give each sample the mean rate over the step before it, which is what attitude filters sum up.
+
+    Parameters
+    ----------
+    gyroscope_rad_s : ndarray of shape (n, 3)
+        Angular rate as the sensor gave it.
+    gyroscope_samples : {"means", "instants"}
+        ``"means"``: each value is the mean since the sample before (sensors that sum up at a high rate, and nearly
+        so those whose low-pass filter delays by half a sample or more). ``"instants"``: the rate at the sample's time.
+
+    Returns
+    -------
+    ndarray of shape (n, 3)
+        Mean rates.
+
+    Raises
+    ------
+    SettingError
+        There is no such kind of sample.
+    """
+    if gyroscope_samples == "means":
+        return gyroscope_rad_s
+    if gyroscope_samples != "instants":
+        raise SettingError(
+            f"must be means or instants, got {gyroscope_samples!r}", where="setting angle.gyroscope_samples"
+        )
+    between = np.array(gyroscope_rad_s, dtype=np.float64)
+    between[1:] += gyroscope_rad_s[:-1]
+    between[1:] *= 0.5
+    return between
 
 
 def _vqf(accelerometer: Floats, gyroscope: Floats, rate_hz: float) -> Attitude:

@@ -17,7 +17,7 @@ from imu_rom.motion.coarse import CoarseMotion, block_mean, coarse_motion, movin
 from imu_rom.motion.gaps import attitude_between_gaps, bridged_rad
 from imu_rom.motion.heading import RelativeHeading
 from imu_rom.motion.inclination import axis_flatness, inclination_rad
-from imu_rom.motion.orientation import Attitude
+from imu_rom.motion.orientation import Attitude, step_rates_rad_s
 from imu_rom.motion.tracking import SMALLEST_MOVEMENT_RAD, HingeTrack, fitted_axis
 from imu_rom.motion.wearing import worn_part
 from imu_rom.settings import AngleSettings
@@ -50,9 +50,13 @@ class SegmentTrack(HingeTrack):
     coarse_angle_rad : ndarray of shape (m,)
         Block means of the angle, on the samples of ``motion``.
     heading : RelativeHeading
-        None is needed: its standard uncertainty says how much less sure a tilted axis makes the angle.
+        None is needed: zero everywhere.
     flatness : ndarray of shape (m,)
         1 where the axis lies level, 0 where it stands upright.
+    drift_standard_uncertainty_rad : ndarray of shape (m,)
+        How much less sure a tilted axis makes the angle.
+    observed : ndarray of bool of shape (m,)
+        True where the axis lies level enough for gravity to show the turn.
     facing : float
         Clear, as one axis can't face another way than itself.
     worn_start_s, worn_stop_s : float
@@ -122,6 +126,7 @@ def track_segment(
     SegmentTrack
         Angle of the distal against the proximal segment, axis, worn part.
     """
+    sensor = (sensor[0], step_rates_rad_s(sensor[1], settings.gyroscope_samples))
     attitude = attitude_between_gaps(*sensor, missing, rate_hz, settings.attitude_filter)
     still = np.broadcast_to(np.zeros(3), sensor[0].shape)
     level = Attitude(np.broadcast_to(np.array([1.0, 0.0, 0.0, 0.0]), (len(missing), 4)), None)
@@ -141,18 +146,18 @@ def track_segment(
     # turning the proximal segment forwards turns the distal one backwards against it
     angle = np.unwrap(inclination_rad(up_in_sensor(attitude.quaternion), own, reference)) * (1 if distal_worn else -1)
     angle = bridged_rad(angle, missing)
+    none, observed = np.zeros(len(flatness)), flatness > SMALLEST_FLATNESS
+    tilted = np.sqrt(np.clip(flatness, 1e-3, 1.0) ** -2.0 - 1.0)
     return SegmentTrack(
         angle_rad=angle,
         axis=axis,
         motion=motion,
         coarse_angle_rad=block_mean(angle, motion.block),
-        heading=RelativeHeading(
-            np.zeros(len(flatness)),
-            # times the sine of the axis' tilt, as a heading's error counts, this makes attitude / cos tilt in all
-            np.radians(attitude_deg) / np.maximum(flatness, 1e-3),
-            flatness > SMALLEST_FLATNESS,
-        ),
+        heading=RelativeHeading(none, none, observed),
         flatness=flatness,
+        # with the inclination's own part this makes attitude / cos tilt in all
+        drift_standard_uncertainty_rad=np.radians(attitude_deg) * tilted,
+        observed=observed,
         facing=1.0,
         worn_start_s=start_s,
         worn_stop_s=stop_s,

@@ -1,4 +1,4 @@
-"""Two sensors to a hinge angle over the whole recording: attitude, axis, worn part, heading, angle.
+"""Two sensors to a hinge angle over the whole recording: attitude, axis, worn part, heading, fusion.
 
 The axis is fitted twice: first to everything, robustly, which is enough to see from when both sensors were worn; then
 to the worn part alone.
@@ -15,7 +15,9 @@ from imu_rom.motion.coarse import CoarseMotion, block_mean, coarse_motion, movin
 from imu_rom.motion.facing import facing_evidence
 from imu_rom.motion.gaps import attitude_between_gaps, bridged_rad
 from imu_rom.motion.heading import RelativeHeading, heading_difference_rad, smooth_relative_heading
+from imu_rom.motion.hinge_fusion import HingeFusion, fuse_hinge, turning_rad
 from imu_rom.motion.movement import locomotion
+from imu_rom.motion.orientation import Attitude, step_rates_rad_s
 from imu_rom.motion.wearing import worn_part
 from imu_rom.settings import AngleSettings
 
@@ -47,6 +49,10 @@ class HingeTrack:
         On the samples of ``motion``.
     flatness : ndarray of shape (m,)
         1 where the axis lies level, 0 where it stands upright.
+    drift_standard_uncertainty_rad : ndarray of shape (m,)
+        How far the angle may have drifted.
+    observed : ndarray of bool of shape (m,)
+        True where gravity or a push across the axis shows the angle.
     facing : float
         How clearly the recording shows that both axes point the same way: unclear below 1.
     worn_start_s, worn_stop_s : float
@@ -59,6 +65,8 @@ class HingeTrack:
     coarse_angle_rad: Floats
     heading: RelativeHeading
     flatness: Floats
+    drift_standard_uncertainty_rad: Floats
+    observed: NDArray[np.bool_]
     facing: float
     worn_start_s: float
     worn_stop_s: float
@@ -113,10 +121,14 @@ def track_hinge(
     HingeTrack
         Angle, axis, worn part.
     """
-    attitudes = [
-        attitude_between_gaps(force, rate, missing, rate_hz, settings.attitude_filter)
-        for force, rate in (proximal, distal)
-    ]
+    rates = (
+        step_rates_rad_s(proximal[1], settings.gyroscope_samples),
+        step_rates_rad_s(distal[1], settings.gyroscope_samples),
+    )
+    attitudes = (
+        attitude_between_gaps(proximal[0], rates[0], missing, rate_hz, settings.attitude_filter),
+        attitude_between_gaps(distal[0], rates[1], missing, rate_hz, settings.attitude_filter),
+    )
     motion = coarse_motion((*proximal, attitudes[0]), (*distal, attitudes[1]), missing, rate_hz)
     axis, difference, flatness = _axis(motion, np.ones(len(motion.missing)))
     start_s, stop_s = worn_part(
@@ -131,19 +143,12 @@ def track_hinge(
         axis, difference, flatness = _axis(motion, worn.astype(float))
     heading = _heading(difference, flatness, worn, motion, settings)
     twin, twin_difference, twin_flatness = _axis(motion, worn.astype(float), (axis.proximal, -axis.distal))
-    facing = facing_evidence(motion, axis, twin, heading.angle_rad, worn)
+    twin_heading = _heading(twin_difference, twin_flatness, worn, motion, settings)
+    facing = facing_evidence(motion, (axis, heading), (twin, twin_heading), worn)
     if facing < 0:
-        axis, difference, flatness = twin, twin_difference, twin_flatness
-        heading = _heading(difference, flatness, worn, motion, settings)
-    sample_s = np.arange(len(missing)) / rate_hz
-    angle = hinge_angle_rad(
-        attitudes[0].quaternion,
-        attitudes[1].quaternion,
-        axis.proximal,
-        axis.distal,
-        np.interp(sample_s, motion.time_s, heading.angle_rad),
-    )
-    angle = bridged_rad(angle, missing)
+        axis, flatness, heading = twin, twin_flatness, twin_heading
+    fusion = _fused(attitudes, rates, motion, axis, heading, missing, worn, rate_hz, settings)
+    angle = bridged_rad(fusion.angle_rad, missing)
     return HingeTrack(
         angle_rad=angle,
         axis=axis,
@@ -151,10 +156,42 @@ def track_hinge(
         coarse_angle_rad=block_mean(angle, motion.block),
         heading=heading,
         flatness=flatness,
+        drift_standard_uncertainty_rad=fusion.drift_standard_uncertainty_rad,
+        observed=fusion.observed,
         facing=abs(facing),
         worn_start_s=start_s,
         worn_stop_s=stop_s,
     )
+
+
+def _fused(
+    attitudes: tuple[Attitude, Attitude],
+    rates: tuple[Floats, Floats],
+    motion: CoarseMotion,
+    axis: HingeAxis,
+    heading: RelativeHeading,
+    missing: NDArray[np.bool_],
+    worn: NDArray[np.bool_],
+    rate_hz: float,
+    settings: AngleSettings,
+) -> HingeFusion:
+    axes = (axis.proximal, axis.distal)
+    heading_rad = np.interp(np.arange(len(missing)) / rate_hz, motion.time_s, heading.angle_rad)
+    start = hinge_angle_rad(attitudes[0].quaternion, attitudes[1].quaternion, *axes, heading_rad)
+    turned = turning_rad(attitudes, rates, axes, heading_rad, missing, rate_hz)
+    return fuse_hinge(motion, axes, turned, start, worn, _drift_rad_s(attitudes, motion, settings))
+
+
+def _drift_rad_s(attitudes: tuple[Attitude, Attitude], motion: CoarseMotion, settings: AngleSettings) -> Floats:
+    """How fast the gyroscopes may drift apart: what the filter knows of their biases, at most what is usual."""
+    usual = float(np.radians(settings.heading_drift_deg_s))
+    squared = np.zeros(len(motion.missing))
+    for attitude in attitudes:
+        known = attitude.bias_standard_uncertainty_rad_s
+        if known is None:
+            return np.full(len(squared), usual)
+        squared += known[motion.block // 2 :: motion.block][: len(squared)] ** 2
+    return np.asarray(np.minimum(np.sqrt(squared), usual))
 
 
 def _heading(

@@ -172,7 +172,7 @@ class FromRecording:
     axis_deg : float
         Standard uncertainty of the axis' direction.
     heading_deg : float
-        Standard uncertainty that the relative heading leaves in the angle within the sets.
+        Standard uncertainty that heading and drift leave in the angle within the sets.
     tilt_growth : float
         Growth of the accelerometers' part with the excursion, from `tilt_error.growth_with_excursion`.
     excursion_deg : float
@@ -262,7 +262,7 @@ def angle_budget(
         Term("soft_tissue_slow", slow, "set", "nothing", slow_source),
         Term("attitude", settings.attitude_deg, "set", "nothing", said("attitude_deg")),
         Term("axis", float(axis), "set", "excursion", "the fit of the joint's axis to this recording"),
-        Term("heading", recording.heading_deg, "set", "time", "how well this recording shows the relative heading"),
+        Term("heading", recording.heading_deg, "set", "time", "how well this recording shows the angle against drift"),
         Term("soft_tissue_fast", fast, "sample", "nothing", fast_source),
         Term(
             "clock", recording.clock_s * recording.rate_deg_s, "sample", "angular rate",
@@ -306,8 +306,7 @@ def sample_standard_uncertainty_deg(
     angle_deg: Floats,
     rate_hz: float,
     *,
-    heading_rad: Floats,
-    flatness: Floats,
+    drift_rad: Floats,
     missing: NDArray[np.bool_],
     worn: NDArray[np.bool_],
 ) -> tuple[Floats, Floats]:
@@ -321,10 +320,8 @@ def sample_standard_uncertainty_deg(
         Joint angle from its zero.
     rate_hz : float
         Rate of these arrays.
-    heading_rad : ndarray of shape (m,)
-        Standard uncertainty of the relative heading, which takes the place of the budget's heading term.
-    flatness : ndarray of shape (m,)
-        1 where the axis lies level, 0 where it stands upright: a heading error turns about the vertical.
+    drift_rad : ndarray of shape (m,)
+        Standard uncertainty of the angle's drift, which takes the place of the budget's drift term.
     missing : ndarray of bool of shape (m,)
         True where a sensor delivered nothing.
     worn : ndarray of bool of shape (m,)
@@ -337,12 +334,11 @@ def sample_standard_uncertainty_deg(
     shared_deg : ndarray of shape (m,)
         The part that the whole session shares.
     """
-    upright = np.sqrt(np.clip(1.0 - flatness**2, 0.0, 1.0))
     excursion = np.minimum(np.abs(angle_deg), NOTHING_KNOWN_DEG)
     shared = budget.constant_deg("session") ** 2 + (budget.share("session") * excursion) ** 2
     squared = shared + budget.combined_deg("set", "repetition", "sample", scales_with="nothing") ** 2
     squared += (budget.share("set") * excursion) ** 2
-    squared += (np.degrees(heading_rad) * upright) ** 2
+    squared += np.degrees(drift_rad) ** 2
     if budget.rate_deg_s:
         clock_s = budget.combined_deg(scales_with="angular rate") / budget.rate_deg_s
         squared += (clock_s * np.gradient(angle_deg) * rate_hz) ** 2

@@ -115,14 +115,13 @@ def hinge_budget(
             (motion.distal_up, track.axis.distal),
         )
     ]
-    upright = np.sqrt(np.clip(1.0 - track.flatness[inside] ** 2, 0.0, 1.0))
-    heading = np.degrees(track.heading.standard_uncertainty_rad[inside]) * upright
+    drift = np.degrees(track.drift_standard_uncertainty_rad[inside])
     rate = np.gradient(angle_deg)[inside] * motion.rate_hz
     return angle_budget(
         settings,
         FromRecording(
             axis_deg=track.axis.standard_uncertainty_deg,
-            heading_deg=min(float(np.sqrt(np.mean(heading**2))), 180.0),
+            heading_deg=min(float(np.sqrt(np.mean(drift**2))), 180.0),
             tilt_growth=growth_with_excursion(np.hypot(*tilt), angle_deg[inside]),
             excursion_deg=excursion,
             rate_deg_s=float(np.sqrt(np.mean(rate**2))),

@@ -102,10 +102,9 @@ def track_findings(track: HingeTrack) -> list[Finding]:
         )
     time_s = track.motion.time_s
     worn = (time_s >= track.worn_start_s) & (time_s <= track.worn_stop_s)
-    unseen = worn & ~track.heading.observed
+    unseen = worn & ~track.observed
     if worn.any() and unseen.sum() > LARGEST_UNSEEN_SHARE * worn.sum():
-        upright = np.sqrt(np.clip(1.0 - track.flatness**2, 0.0, 1.0))
-        largest = float(np.degrees(np.max((track.heading.standard_uncertainty_rad * upright)[worn])))
+        largest = float(np.degrees(np.max(track.drift_standard_uncertainty_rad[worn])))
         found.append(
             Finding(
                 "axis-upright",

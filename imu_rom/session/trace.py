@@ -55,8 +55,7 @@ def angle_trace(
         budget,
         np.interp(motion.time_s, sample_s, angle_deg),
         motion.rate_hz,
-        heading_rad=track.heading.standard_uncertainty_rad,
-        flatness=track.flatness,
+        drift_rad=track.drift_standard_uncertainty_rad,
         missing=motion.missing,
         worn=worn,
     )

@@ -15,7 +15,7 @@ from imu_rom.settings import Settings
 __all__ = ["alignment_found", "hinge_track", "tracked_joint", "within_a_turn_deg"]
 
 Floats = NDArray[np.float64]
-METHOD = "hinge axis from the movement, relative heading from the shared axis"
+METHOD = "hinge axis from the movement, angle from both gyroscopes and from what the joint's centre feels"
 METHOD_ONE_SENSOR = "axis from the movement of the one sensor, its turn about it from gravity"
 
 

@@ -13,7 +13,7 @@ NAMES = {
     "soft_tissue_slow": "slow soft tissue",
     "attitude": "attitude filter",
     "axis": "joint axis",
-    "heading": "relative heading",
+    "heading": "heading and drift",
     "soft_tissue_fast": "wobbling soft tissue",
     "clock": "two clocks",
 }

@@ -12,15 +12,26 @@ import pytest
 STANDARD_GRAVITY_M_S2 = 9.80665
 
 
-@pytest.fixture(scope="session")
-def leg():
-    """Load the independent simulator, which lies beside the tests and is no part of the package."""
-    path = Path(__file__).parent / "independent" / "leg.py"
-    spec = importlib.util.spec_from_file_location("independent_leg", path)
+def beside_the_tests(name):
+    """Load a module of the folder ``independent``, which is no part of the package."""
+    path = Path(__file__).parent / "independent" / f"{name}.py"
+    spec = importlib.util.spec_from_file_location(f"independent_{name}", path)
     module = importlib.util.module_from_spec(spec)
-    sys.modules["independent_leg"] = module
+    sys.modules[spec.name] = module
     spec.loader.exec_module(module)
     return module
+
+
+@pytest.fixture(scope="session")
+def leg():
+    """Load the independent simulator of a leg."""
+    return beside_the_tests("leg")
+
+
+@pytest.fixture(scope="session")
+def throw():
+    """Throw a hinge about: a function of a seed that gives what both sensors felt, and the truth."""
+    return beside_the_tests("thrown_hinge").throw
 
 
 @pytest.fixture(scope="session")

@@ -44,15 +44,15 @@ def test_both_axes_face_as_the_body_has_them(session):
 def test_evidence_speaks_for_the_true_pair_and_against_its_twin(session):
     _, track = session
     worn = (track.motion.time_s >= track.worn_start_s) & (track.motion.time_s <= track.worn_stop_s)
-    # the same fit both ways, so that only the push and the swing are weighed
+    # the same fit both ways, so that only what is pushed and how it swings is weighed
     twin = replace(track.axis, distal=-track.axis.distal)
-    heading = track.heading.angle_rad
-    assert facing_evidence(track.motion, track.axis, twin, heading, worn) > 0
     # turned round, the axis makes the headings differ by half a turn
-    assert facing_evidence(track.motion, twin, track.axis, heading + np.pi, worn) < 0
+    turned = replace(track.heading, angle_rad=track.heading.angle_rad + np.pi)
+    assert facing_evidence(track.motion, (track.axis, track.heading), (twin, turned), worn) > 0
+    assert facing_evidence(track.motion, (twin, turned), (track.axis, track.heading), worn) < 0
 
 
 def test_nothing_speaks_where_nothing_is_worn(session):
     _, track = session
     nowhere = np.zeros(len(track.motion.missing), dtype=bool)
-    assert facing_evidence(track.motion, track.axis, track.axis, track.heading.angle_rad, nowhere) == 0.0
+    assert facing_evidence(track.motion, (track.axis, track.heading), (track.axis, track.heading), nowhere) == 0.0

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from imu_rom.motion.heading import _second_difference_smooth, heading_difference_rad, smooth_relative_heading
+from imu_rom.motion.heading import heading_difference_rad, smooth_relative_heading
 
 RATE_HZ = 25.0
 ANGLES = st.floats(-3.1, 3.1)
@@ -44,20 +44,6 @@ def test_difference_is_the_turn_between_the_two_worlds_whatever_turns_both(seed,
 def test_an_upright_axis_shows_no_heading_and_a_level_one_all_of_it():
     axes = np.array([[0.0, 0.0, 1.0], [1.0, 0.0, 0.0]])
     assert heading_difference_rad(axes, axes)[1].tolist() == [0.0, 1.0]
-
-
-@settings(max_examples=30, deadline=None)
-@given(st.integers(3, 60), st.integers(0, 1000), st.floats(1e-3, 1e4), st.booleans())
-def test_smoother_solves_its_equations(count, seed, size, cut):
-    """Against a dense solution of the same normal equations (Whittaker 1922), with places where it may bend freely."""
-    draw = np.random.default_rng(seed)
-    values, weight = draw.normal(size=count), draw.uniform(0.1, 1, count)
-    penalty = np.full(count - 2, size)
-    if cut:
-        penalty[draw.integers(0, count - 2)] = 0.0
-    second = np.diff(np.eye(count), n=2, axis=0)
-    dense = np.linalg.solve(np.diag(weight) + second.T @ np.diag(penalty) @ second, weight * values)
-    assert _second_difference_smooth(values, weight, penalty) == pytest.approx(dense, abs=1e-4)
 
 
 @settings(max_examples=25, deadline=None)

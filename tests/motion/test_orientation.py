@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from imu_rom.errors import MissingExtraError, RecordingError, SettingError
-from imu_rom.motion.orientation import FILTERS, estimate_attitude
+from imu_rom.motion.orientation import FILTERS, estimate_attitude, step_rates_rad_s
 
 GRAVITY_M_S2 = 9.81
 RATE_HZ = 50.0
@@ -37,7 +37,7 @@ def slow_rotation(seed, seconds=40.0):
             rate[:, axis] += 0.25 * rng.normal() * np.sin(2 * np.pi * frequency_hz * time_s + rng.uniform(0, 6))
     rate[time_s < 5.0] = 0.0
     attitude = [Rotation.random(rng=rng)]
-    # the sensor gives its rate at the sample; the step to it turns by the mean of both ends
+    # this sensor gives its rate at the sample; the step to it turns by the mean of both ends
     for step in (rate[1:] + rate[:-1]) / 2:
         attitude.append(attitude[-1] * Rotation.from_rotvec(step / RATE_HZ))
     truth = Rotation.concatenate(attitude)
@@ -88,9 +88,12 @@ def test_quaternions_are_unit_and_read_only(name):
 
 def test_vqf_is_far_better_than_a_degree_and_finds_the_bias():
     truth, accelerometer, gyroscope = slow_rotation(4, seconds=60.0)
-    attitude = estimate_attitude(accelerometer, gyroscope, RATE_HZ)
+    attitude = estimate_attitude(accelerometer, step_rates_rad_s(gyroscope, "instants"), RATE_HZ)
     error_deg = inclination_error_deg(attitude.rotation, truth)
     assert np.sqrt(np.mean(error_deg**2)) < 0.15
+    # taken for means of the step before, the same rates make the attitude run half a sample ahead
+    ahead_deg = inclination_error_deg(estimate_attitude(accelerometer, gyroscope, RATE_HZ).rotation, truth)
+    assert np.sqrt(np.mean(ahead_deg**2)) > 0.2
     bias_deg_s = np.degrees(np.median(attitude.gyroscope_bias_rad_s, axis=0))
     assert np.abs(bias_deg_s - [0.3, -0.2, 0.2]).max() < 0.05
     assert attitude.bias_standard_uncertainty_rad_s.max() < np.radians(0.5)
@@ -162,3 +165,11 @@ def test_importing_the_module_loads_no_scipy_vqf_or_ahrs():
     )
     answer = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert answer.stdout.strip() == "[]"
+
+
+def test_means_are_left_as_they_are_and_instants_become_means():
+    rate = np.array([[0.0, 1.0, 2.0], [2.0, 1.0, 0.0], [4.0, 5.0, 6.0]])
+    assert step_rates_rad_s(rate, "means") is rate
+    assert step_rates_rad_s(rate, "instants").tolist() == [[0.0, 1.0, 2.0], [1.0, 1.0, 1.0], [3.0, 3.0, 3.0]]
+    with pytest.raises(SettingError, match="means or instants, got 'both'"):
+        step_rates_rad_s(rate, "both")

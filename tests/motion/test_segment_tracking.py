@@ -81,8 +81,7 @@ def test_turning_round_meanwhile_does_no_harm():
 def test_a_tilted_axis_makes_the_angle_less_sure_by_its_cosine():
     for tilt_deg in (0.0, 60.0):
         track, _ = tracked(bends(), Rotation.random(random_state=3), tilt_deg=tilt_deg)
-        upright = np.sqrt(1 - track.flatness**2)
-        total_deg = np.hypot(0.5, np.degrees(track.heading.standard_uncertainty_rad) * upright)
+        total_deg = np.hypot(0.5, np.degrees(track.drift_standard_uncertainty_rad))
         assert np.median(total_deg) == pytest.approx(0.5 / np.cos(np.radians(tilt_deg)), rel=0.03)
 
 

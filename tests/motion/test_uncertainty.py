@@ -70,17 +70,16 @@ NOTHING, ALL = np.zeros(COUNT, dtype=bool), np.ones(COUNT, dtype=bool)
 BUDGET = angle_budget(UncertaintySettings())
 
 
-def of_samples(heading_deg=0.0, flatness=1.0, missing=NOTHING, worn=ALL, budget=BUDGET, angle_deg=0.0):
-    return both_of_samples(heading_deg, flatness, missing, worn, budget, angle_deg)[0]
+def of_samples(drift_deg=0.0, missing=NOTHING, worn=ALL, budget=BUDGET, angle_deg=0.0):
+    return both_of_samples(drift_deg, missing, worn, budget, angle_deg)[0]
 
 
-def both_of_samples(heading_deg=0.0, flatness=1.0, missing=NOTHING, worn=ALL, budget=BUDGET, angle_deg=0.0):
+def both_of_samples(drift_deg=0.0, missing=NOTHING, worn=ALL, budget=BUDGET, angle_deg=0.0):
     return sample_standard_uncertainty_deg(
         budget,
         np.broadcast_to(angle_deg, COUNT),
         25.0,
-        heading_rad=np.radians(np.broadcast_to(heading_deg, COUNT)),
-        flatness=np.broadcast_to(flatness, COUNT),
+        drift_rad=np.radians(np.broadcast_to(drift_deg, COUNT)),
         missing=missing,
         worn=worn,
     )
@@ -95,11 +94,9 @@ def test_a_samples_uncertainty_holds_all_parts():
     }  # fmt: skip
 
 
-def test_an_unknown_heading_matters_where_the_axis_stands_upright_alone():
-    level, oblique, upright = (of_samples(heading_deg=20.0, flatness=each)[0] for each in (1.0, 0.9, 0.0))
-    assert level == pytest.approx(of_samples()[0])
-    assert level < oblique < upright
-    assert upright == pytest.approx(math.hypot(level, 20.0))
+def test_drift_adds_to_the_rest_as_an_independent_part():
+    still, drifted = (of_samples(drift_deg=each)[0] for each in (0.0, 20.0))
+    assert drifted == pytest.approx(math.hypot(still, 20.0))
 
 
 def test_nothing_is_known_before_wearing_and_where_nothing_was_delivered():
@@ -128,7 +125,7 @@ def test_larger_parts_never_make_it_smaller():
 
 
 def test_it_never_exceeds_half_a_turn():
-    assert of_samples(heading_deg=1e6, flatness=0.0).max() == 180.0
+    assert of_samples(drift_deg=1e6).max() == 180.0
 
 
 def test_what_follows_the_angle_grows_with_it_and_is_shared_by_the_session():

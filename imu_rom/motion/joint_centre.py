@@ -1,0 +1,202 @@
+"""Where the joint lies from both sensors, seen by what both feel of its movement.
+
+The centre of a joint belongs to both segments, so it has one acceleration. A sensor at the lever r from it feels the
+specific force f = f_c + (w' x + w x w x) r, with its angular rate w; taken back to the centre, both sensors must have
+felt the same force, whatever the body does. With the joint angle known this is linear in both levers, in both
+accelerometers' offsets and in small faults of the angle (after Seel, Schauer and Raisch 2012,
+doi:10.1109/CCA.2012.6402423, and Kok, Hol and Schon 2014, doi:10.3182/20140824-6-ZA-1003.02252). It asks for no rest,
+works while the whole body is thrown about, and corrects what an attitude filter can not know: that a swinging sensor
+never feels gravity alone.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["AngleFaults", "JointCentre", "Segment", "fit_joint_centre", "lever_matrix"]
+
+Floats = NDArray[np.float64]
+
+# Spread of what is not known before, common practice for sensors taped to limbs and for cheap accelerometers.
+LEVER_SPREAD_M = 0.3
+OFFSET_SPREAD_M_S2 = 0.12
+PRECISION_BEFORE = np.repeat([LEVER_SPREAD_M**-2.0, OFFSET_SPREAD_M_S2**-2.0], 6)
+SMALLEST_SPREAD_M_S2 = 0.05
+MOST_SAMPLES = 4000
+# What is not in the model (cross-axis sensitivity, a joint that is no perfect hinge) does not average out over a long
+# recording: all samples together count as so many independent ones.
+INDEPENDENT_SAMPLES = 60.0
+ROUNDS = 6
+# Below this neither way of joining the sensors is the better one.
+NO_CLOSER_M_S2 = 0.01
+
+
+@dataclass(frozen=True)
+class Segment:
+    """What one sensor felt, in axes whose z is the joint's axis.
+
+    Parameters
+    ----------
+    force_m_s2 : ndarray of shape (m, 3)
+        Specific force.
+    lever_matrix : ndarray of shape (m, 3, 3)
+        From `lever_matrix`.
+    """
+
+    force_m_s2: Floats
+    lever_matrix: Floats
+
+
+@dataclass(frozen=True)
+class AngleFaults:
+    """What the angle may be off by: a sum of known courses with unknown small shares.
+
+    Parameters
+    ----------
+    course : ndarray of shape (m, k)
+        Radians a unit of share.
+    share : ndarray of shape (k,)
+        Shares that are in the angle already.
+    spread : ndarray of shape (k,)
+        Standard deviation of each share before anything was measured.
+    """
+
+    course: Floats
+    share: Floats
+    spread: Floats
+
+
+@dataclass(frozen=True)
+class JointCentre:
+    """Levers from the joint's centre to both sensors, and both accelerometers' offsets, in axes whose z is the joint's.
+
+    Parameters
+    ----------
+    levers_m, offsets_m_s2 : ndarray of shape (2, 3)
+        Proximal and distal. Along the axis only the difference of the levers is known.
+    fault_share : ndarray of shape (k,)
+        How much of each fault of the angle there is.
+    spread_m_s2 : float
+        Robust standard deviation of the disagreement of both forces, each direction.
+    cost : float
+        Robust cost of the fit; of two ways to join the same sensors the lower one agrees better.
+    """
+
+    levers_m: Floats
+    offsets_m_s2: Floats
+    fault_share: Floats
+    spread_m_s2: float
+    cost: float
+
+    def at_centre(self, segment: Segment, which: int) -> Floats:
+        """Take one sensor's force back to the joint's centre.
+
+        Parameters
+        ----------
+        segment : Segment
+            What it felt.
+        which : {0, 1}
+            Proximal or distal.
+
+        Returns
+        -------
+        ndarray of shape (m, 3)
+            Specific force of the joint's centre in m/s^2.
+        """
+        return np.asarray(segment.force_m_s2 - segment.lever_matrix @ self.levers_m[which] - self.offsets_m_s2[which])
+
+
+def lever_matrix(rate_rad_s: Floats, rate_hz: float) -> Floats:
+    """Matrix that takes a lever to the specific force that rotation adds at its end.
+
+    Parameters
+    ----------
+    rate_rad_s : ndarray of shape (m, 3)
+        Angular rate.
+    rate_hz : float
+        Rate of these arrays.
+
+    Returns
+    -------
+    ndarray of shape (m, 3, 3)
+        Angular acceleration crossed plus angular rate crossed twice, in 1/s^2.
+    """
+    x, y, z = rate_rad_s.T
+    u, v, w = np.gradient(rate_rad_s, 1.0 / rate_hz, axis=0).T
+    rows = [
+        [-(y * y + z * z), x * y - w, x * z + v],
+        [x * y + w, -(x * x + z * z), y * z - u],
+        [x * z - v, y * z + u, -(x * x + y * y)],
+    ]
+    return np.ascontiguousarray(np.moveaxis(np.array(rows), 2, 0))
+
+
+def _about_axis(angle_rad: Floats) -> Floats:
+    cosine, sine, none = np.cos(angle_rad), np.sin(angle_rad), np.zeros(len(angle_rad))
+    rows = [[cosine, -sine, none], [sine, cosine, none], [none, none, none + 1.0]]
+    return np.ascontiguousarray(np.moveaxis(np.array(rows), 2, 0))
+
+
+def fit_joint_centre(
+    proximal: Segment, distal: Segment, angle_rad: Floats, faults: AngleFaults, usable: NDArray[np.bool_]
+) -> JointCentre:
+    """Fit levers, accelerometer offsets and faults of the angle to what both sensors felt.
+
+    Parameters
+    ----------
+    proximal, distal : Segment
+        Both sensors, in axes whose z is the joint's axis.
+    angle_rad : ndarray of shape (m,)
+        Rotation about z that takes distal to proximal axes.
+    faults : AngleFaults
+        What the angle may be off by.
+    usable : ndarray of bool of shape (m,)
+        Samples to use.
+
+    Returns
+    -------
+    JointCentre
+        Levers, offsets, shares of the faults, and how well both forces then agree.
+
+    Raises
+    ------
+    ValueError
+        No sample is usable.
+    """
+    at = np.flatnonzero(usable)
+    if len(at) == 0:
+        raise ValueError("a joint centre needs samples, got none that are usable")
+    at = at[:: max(1, len(at) // MOST_SAMPLES)]
+    turn = _about_axis(angle_rad[at])
+    turned = (turn @ distal.force_m_s2[at][:, :, None])[:, :, 0]
+    differs = (proximal.force_m_s2[at] - turned).reshape(-1)
+    one = np.broadcast_to(np.eye(3), turn.shape)
+    # how the distal force turns with the angle
+    across = np.stack([-turned[:, 1], turned[:, 0], np.zeros(len(at))], axis=1)
+    parts = [proximal.lever_matrix[at], -(turn @ distal.lever_matrix[at]), one, -turn]
+    flat = np.concatenate([*parts, across[:, :, None] * faults.course[at][:, None, :]], axis=2)
+    flat = flat.reshape(-1, 12 + len(faults.share))
+    known_before = np.concatenate([PRECISION_BEFORE, faults.spread**-2.0])
+    expected = np.concatenate([np.zeros(12), -faults.share])
+    say = min(1.0, INDEPENDENT_SAMPLES / len(at))
+    found, spread, middle = expected, SMALLEST_SPREAD_M_S2, 0.0
+    for _ in range(ROUNDS):
+        left = (differs - flat @ found).reshape(-1, 3)
+        size = np.sqrt(np.einsum("ij,ij->i", left, left))
+        # the median of the length of three normal deviates is 1.54 of one's standard deviation
+        middle = float(np.median(size)) / 1.54
+        spread = max(SMALLEST_SPREAD_M_S2, middle)
+        weight = np.repeat(say / (1.0 + (size / (3.0 * spread)) ** 2) ** 2 / spread**2, 3)
+        weighted = (flat * weight[:, None]).T
+        normal = weighted @ flat + np.diag(known_before)
+        found = np.linalg.solve(normal, weighted @ differs + known_before * expected)
+    odd = float(known_before @ (found - expected) ** 2)
+    return JointCentre(
+        levers_m=found[:6].reshape(2, 3),
+        offsets_m_s2=found[6:12].reshape(2, 3),
+        fault_share=faults.share + found[12:],
+        spread_m_s2=spread,
+        cost=2.0 * math.log(middle + NO_CLOSER_M_S2) + odd / (len(at) * say),
+    )
