@@ -99,8 +99,8 @@ def _faults(assignments: Iterable[str]) -> "Faults":
 
 
 _SCENARIOS = (
-    "Scenarios: usual, partial, fast, long-hold, floor, floor-bent-knee, heel-raised, short-rests, interrupted, "
-    "zero-off, locked-soft-tissue. "
+    "Scenarios: usual, partial, fast, long-hold, hold, stretch, floor, floor-bent-knee, heel-raised, short-rests, "
+    "interrupted, zero-off, locked-soft-tissue. "
     "What can be set by name, and the values taken, stand in the truth file of each recording."
 )
 

@@ -222,6 +222,11 @@ class Exercise:
         return self.sensors == "both" or self.still_segment is not None
 
     @property
+    def is_held(self) -> bool:
+        """True where each repetition is time in a position: a hold or a stretch."""
+        return self.kind != "repetitions"
+
+    @property
     def ends_on_floor(self) -> bool:
         """True where a repetition ends when the foot is back on the floor, whatever the angle."""
         return self.end_range == "floor"

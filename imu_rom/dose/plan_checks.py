@@ -15,9 +15,8 @@ from imu_rom.motion.joints import JOINTS, joint_motion
 from imu_rom.motion.mounting import mounting_rotation
 from imu_rom.motion.soft_tissue import PLACEMENTS, placement_in_words
 
-__all__ = ["SERVED_KINDS", "SERVED_REFERENCES", "plan_faults"]
+__all__ = ["SERVED_REFERENCES", "plan_faults"]
 
-SERVED_KINDS = ("repetitions",)
 SERVED_REFERENCES = ("neutral",)
 
 
@@ -82,6 +81,7 @@ def _stage_faults(plan: Plan) -> Iterator[PlanFault]:
 
 def _exercise_faults(exercise: Exercise) -> Iterator[PlanFault]:
     yield from _not_served(exercise)
+    yield from _held_faults(exercise)
     yield from one_sensor_faults(exercise)
     yield from _sensor_faults(exercise)
     yield from _window_faults(exercise)
@@ -108,14 +108,12 @@ def _exercise_faults(exercise: Exercise) -> Iterator[PlanFault]:
 
 
 def _not_served(exercise: Exercise) -> Iterator[PlanFault]:
-    for field, value, served in (
-        ("kind", exercise.kind, SERVED_KINDS),
-        ("end_range_reference", exercise.end_range_reference, SERVED_REFERENCES),
-    ):
-        if value is not None and value not in served:
-            yield PlanFault(
-                (field,), f"must be {' or '.join(map(repr, served))}", f"{value!r}, which is not served yet"
-            )
+    if exercise.end_range_reference not in SERVED_REFERENCES:
+        yield PlanFault(
+            ("end_range_reference",),
+            f"must be {' or '.join(map(repr, SERVED_REFERENCES))}",
+            f"{exercise.end_range_reference!r}, which is not served yet",
+        )
 
 
 def _sensor_faults(exercise: Exercise) -> Iterator[PlanFault]:
@@ -171,6 +169,17 @@ def _window_faults(exercise: Exercise) -> Iterator[PlanFault]:
     elif limit_deg is not None and start_deg is not None and start_deg >= limit_deg:
         yield PlanFault(("start_deg",), f"must lie below limit_deg (below {limit_deg:g})", f"{start_deg:g}")
     yield from _seconds_faults(exercise)
+
+
+def _held_faults(exercise: Exercise) -> Iterator[PlanFault]:
+    if not exercise.is_held:
+        return
+    if not exercise.tempo.end_range_hold_s:
+        yield PlanFault(
+            ("kind",), "must come with tempo_s = { end_range_hold = ... }, the time to hold", repr(exercise.kind)
+        )
+    if exercise.ends_on_floor:
+        yield PlanFault(("end_range",), f"must be 'angle' for kind = {exercise.kind!r}", "'floor'")
 
 
 def _seconds_faults(exercise: Exercise) -> Iterator[PlanFault]:

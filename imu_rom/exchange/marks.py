@@ -24,7 +24,7 @@ SIDECARS = (".json", "_channels.tsv", "_scans.tsv", "_events.tsv")
 
 @dataclass(frozen=True)
 class _CheckedMark:
-    action: Literal["strike", "join", "split"]
+    action: Literal["strike", "join", "split", "hold"]
     start_s: float
     stop_s: float
     reason: str

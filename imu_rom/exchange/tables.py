@@ -55,6 +55,10 @@ REPETITION_COLUMNS = (
     "complete",
     "foot_deg",
     "shank_lean_deg",
+    "ended_early",
+    "shaking_deg",
+    "sag_deg",
+    "sag_uncertainty_deg",
 )
 
 SET_COLUMNS = (

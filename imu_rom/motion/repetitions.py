@@ -60,7 +60,12 @@ class Repetition:
     start_deg : float
         Angle of the start position.
     complete : bool
-        True where the excursion is at least the set share (0.70) of the set's median excursion.
+        True where the excursion is at least the set share (0.70) of the set's median excursion; of a hold, where it
+        lasted as long as asked.
+    ended_early : bool or None
+        Of a hold: True where it was left before the time asked for; None for a repetition that is no hold.
+    shaking_deg, sag_deg, sag_uncertainty_deg : float or None
+        Of a hold: shaking, change of the angle over it, and the standard uncertainty of that.
     """
 
     start_s: float
@@ -73,6 +78,10 @@ class Repetition:
     held_deg: float | None
     start_deg: float
     complete: bool
+    ended_early: bool | None = None
+    shaking_deg: float | None = None
+    sag_deg: float | None = None
+    sag_uncertainty_deg: float | None = None
 
     @property
     def stays(self) -> bool:
@@ -228,7 +237,11 @@ def regrouped(
     start = float(np.median([each.start_deg for each in repetitions]))
     excursions = np.array([each.end_range_deg - start for each in repetitions])
     complete = excursions >= complete_share * np.median(excursions)
-    marked = tuple(replace(each, complete=bool(full)) for each, full in zip(repetitions, complete, strict=True))
+    # a hold is complete by its time, whatever the others did
+    marked = tuple(
+        replace(each, complete=bool(full) if each.ended_early is None else not each.ended_early)
+        for each, full in zip(repetitions, complete, strict=True)
+    )
     return RepetitionSet(marked, interruptions)
 
 

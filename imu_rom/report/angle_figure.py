@@ -49,6 +49,7 @@ REPETITION_STYLES = {
     "past limit": ("past the limit", "x", PALETTE["vermillion"]),
     "not prescribed": ("repetition", "circle-open", PALETTE["blue"]),
     "partial": ("partial repetition", "cross-thin-open", INK),
+    "ended early": ("held for less than asked", "cross-thin-open", INK),
 }
 PHASE_STYLES = {
     "setup": ("setup, before the neutral pose and after taking off", "#BDBDBD"),
@@ -134,7 +135,7 @@ def _status(each: RepetitionComparison) -> str:
     if each.within_limit == "no":
         return "past limit"
     if not each.repetition.complete:
-        return "partial"
+        return "ended early" if each.repetition.ended_early else "partial"
     return {"yes": "reached", "no": "short"}.get(each.reached, each.reached)
 
 

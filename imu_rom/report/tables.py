@@ -75,6 +75,7 @@ def repetition_table(answer: ExerciseAnswer) -> Table:
     threshold = answer.exercise.compression_threshold
     known = answer.exercise.angle_is_known
     past = "past angle, s" if threshold is None else f"past {threshold.deg:g} deg, s"
+    held = ("shaking, deg", "change, deg") if answer.exercise.is_held else ()
     floor = ("foot from flat, deg", "shank lean, deg") if answer.exercise.ends_on_floor else ()
     return Table(
         "Repetitions; intervals in brackets are 95 %, p is the probability",
@@ -88,11 +89,12 @@ def repetition_table(answer: ExerciseAnswer) -> Table:
             "hold, s",
             "eccentric, s",
             "concentric, s",
+            *held,
             past,
             "excess, deg s",
             "reached",
             "within limit",
-            "complete",
+            "as long as asked" if answer.exercise.is_held else "complete",
         ),
         tuple(_repetition(done, each, known=known) for done in answer.comparison.sets for each in done.repetitions),
     )
@@ -115,6 +117,7 @@ def _repetition(done: SetComparison, each: RepetitionComparison, *, known: bool)
         one_decimal(repetition.hold_s),
         one_decimal(repetition.eccentric_s),
         one_decimal(repetition.concentric_s),
+        *(one_decimal(each) for each in (repetition.shaking_deg, repetition.sag_deg) if each is not None),
         past,
         NONE if exposure is None else one_decimal(exposure.excess_deg_s),
         _answered(each.reached, each.probability_reached),

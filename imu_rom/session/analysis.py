@@ -18,6 +18,7 @@ from imu_rom.recording.model import InputFile, Recording
 from imu_rom.session.budget import hinge_budget, placements_worn
 from imu_rom.session.findings import analysis_findings, check_clipping, own_uncertainty_findings, track_findings
 from imu_rom.session.floor import floor_reference
+from imu_rom.session.holds import hold_sets
 from imu_rom.session.marks import apply_marks
 from imu_rom.session.one_sensor import check_movement_can_be_counted, one_sensor_findings
 from imu_rom.session.result import (
@@ -115,7 +116,11 @@ def analyse(
     pose_deg = exercise.neutral_deg or 0.0
     angle_deg = sign.factor * within_a_turn_deg(track.angle_rad, pose.level_rad) + pose_deg
     coarse_deg = sign.factor * within_a_turn_deg(track.coarse_angle_rad, pose.level_rad)
-    found = exercise_sets(track, coarse_deg, pose, exercise, settings, given=neutral is not None)
+    if exercise.is_held:
+        by_hand = [mark for mark in marks if mark.action == "hold"]
+        found = hold_sets(recording, track, (coarse_deg, angle_deg - pose_deg), pose, exercise, settings, by_hand)
+    else:
+        found = exercise_sets(track, coarse_deg, pose, exercise, settings, given=neutral is not None)
     if span_s is not None:
         found = [each for each in found if each.start_s < span_s[1] and each.stop_s > span_s[0]]
     if not found:
@@ -127,7 +132,11 @@ def analyse(
             + ("both sensors were worn" if exercise.sensors == "both" else "the sensor was worn"),
         )
     check_movement_can_be_counted(exercise, found, recording.label)
-    sets = apply_marks(found, marks, settings.repetitions.complete_share)
+    sets = apply_marks(
+        found,
+        [mark for mark in marks if not (exercise.is_held and mark.action == "hold")],
+        settings.repetitions.complete_share,
+    )
     check_clipping(recording, exercise, sets, track, settings.repetitions.longest_clipping_s)
     points = (exercise.proximal, exercise.distal)
     budget = hinge_budget(

@@ -17,6 +17,7 @@ from imu_rom.settings import UncertaintySettings
 
 __all__ = ["analysis_findings", "check_clipping", "own_uncertainty_findings", "track_findings"]
 
+NAMES = {"repetitions": "repetitions", "hold": "holds", "stretch": "stretches"}
 POOR_QUALITY = 0.3
 LARGEST_UNSEEN_SHARE = 0.2
 MANY_DEG = 10.0
@@ -179,7 +180,8 @@ def analysis_findings(track: HingeTrack, pose: NeutralPose, result: ExerciseResu
             Finding(
                 "other-number-of-sets",
                 "note",
-                f"{result.comparison.complete} of {result.comparison.prescribed_repetitions} prescribed repetitions "
+                f"{result.comparison.complete} of {result.comparison.prescribed_repetitions} prescribed "
+                f"{NAMES[result.exercise.kind]} "
                 f"were found in {done} set{'' if done == 1 else 's'} instead of {asked}.",
             )
         )

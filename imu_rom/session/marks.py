@@ -35,6 +35,12 @@ def apply_marks(sets: Sequence[RepetitionSet], marks: Sequence[Mark], complete_s
     """
     current = list(sets)
     for mark in marks:
+        if mark.action == "hold":
+            raise CannotAnswerError(
+                "the mark 'hold' is for exercises of kind hold or stretch",
+                where=f"{mark.start_s:g}:{mark.stop_s:g} s",
+                do="say the kind in the plan, or take the mark out",
+            )
         changed = _applied(current, mark, complete_share)
         if changed is None:
             raise CannotAnswerError(

@@ -150,8 +150,9 @@ class Mark:
 
     Parameters
     ----------
-    action : {"strike", "join", "split"}
-        Strike the repetitions that overlap the stretch; join the sets it touches; split a set at its middle.
+    action : {"strike", "join", "split", "hold"}
+        Strike the repetitions that overlap the stretch; join the sets it touches; split a set at its middle; take the
+        stretch for a hold.
     start_s, stop_s : float
         Stretch in seconds from the recording's start.
     reason, by, at : str

@@ -12,7 +12,7 @@ from imu_rom.motion.repetitions import RepetitionSet, find_sets, join_interrupte
 from imu_rom.motion.tracking import HingeTrack
 from imu_rom.settings import Settings
 
-__all__ = ["exercise_sets"]
+__all__ = ["exercise_sets", "where_sets_can_be"]
 
 Floats = NDArray[np.float64]
 # The last seconds before the sensors come off belong to the hand that takes them.
@@ -52,13 +52,7 @@ def exercise_sets(
         A set was done before the pose.
     """
     motion = track.motion
-    after = pose.calibration.stop if pose.calibration is not None else pose.stop
-    # a gap does not end a set: the repetitions that it touches are found by what is left of them, and undecided
-    eligible = ~track.walks
-    eligible &= motion.time_s > track.worn_start_s
-    if track.worn_stop_s < motion.time_s[-1]:
-        eligible &= motion.time_s < track.worn_stop_s - HANDLING_S
-    eligible[pose.start : after] = False
+    eligible = where_sets_can_be(track, pose)
     found = find_sets(angle_deg, eligible, motion.rate_hz, settings.repetitions, float(motion.time_s[0]))
     pose_s = float(motion.time_s[pose.start])
     before = [each for each in found if each.start_s < pose_s]
@@ -72,6 +66,32 @@ def exercise_sets(
         found = [each for each in found if each.start_s >= pose_s]
     joined = join_interrupted(found, exercise.sets, exercise.repetitions, settings.repetitions)
     return [_about_zero(each, exercise.neutral_deg or 0.0) for each in without_surplus(joined, exercise.repetitions)]
+
+
+def where_sets_can_be(track: HingeTrack, pose: NeutralPose) -> NDArray[np.bool_]:
+    """Tell where a set can be: on the spot, with the sensors worn, outside neutral pose and calibration movement.
+
+    Parameters
+    ----------
+    track : HingeTrack
+        Tracked angle.
+    pose : NeutralPose
+        With its calibration movement, where there is one.
+
+    Returns
+    -------
+    ndarray of bool of shape (m,)
+        On the samples of the track's motion.
+    """
+    motion = track.motion
+    after = pose.calibration.stop if pose.calibration is not None else pose.stop
+    # a gap does not end a set: the repetitions that it touches are found by what is left of them, and undecided
+    eligible = ~track.walks
+    eligible &= motion.time_s > track.worn_start_s
+    if track.worn_stop_s < motion.time_s[-1]:
+        eligible &= motion.time_s < track.worn_stop_s - HANDLING_S
+    eligible[pose.start : after] = False
+    return eligible
 
 
 def _about_zero(done: RepetitionSet, pose_deg: float) -> RepetitionSet:

@@ -98,6 +98,15 @@ class _Fatigue:
     deepening: float
 
 
+def _taps(person: Performer) -> None:
+    """Three taps on the sensors, by hand."""
+    person.stay(person.uniform(1.6, 2.0))
+    for _ in range(3):
+        person.stay(person.uniform(0.3, 0.5))
+        person.course.shocks.append((person.time_s, person.uniform(20, 35)))
+    person.stay(person.uniform(0.3, 0.5))
+
+
 def _repetition(person: Performer, number: int, fatigue: _Fatigue, *, last: bool, partial: bool) -> None:
     routine, rng = person.routine, person.rng
 
@@ -110,14 +119,21 @@ def _repetition(person: Performer, number: int, fatigue: _Fatigue, *, last: bool
     if partial:
         depth = person.uniform(0.3, 0.6)
         target = person.now["angle"] + depth * (target - person.now["angle"])
+    if routine.taps:
+        _taps(person)
     start_s = person.time_s
     person.move(phase_s(routine.eccentric_s), **shape, **person.pose(target, depth))
     hold_start_s = person.time_s
     if routine.hold_s > 0:
         # people sink or rise a little while they hold
-        drift = 0.0 if routine.on_floor else rng.normal(0.2, 0.4)
-        person.move(phase_s(routine.hold_s), straightness=1.0, angle=target + drift)
+        drift = 0.0 if routine.on_floor else rng.normal(0.2 + routine.sag_deg, 0.4)
+        held_s = phase_s(routine.hold_s)
+        if routine.ends_early_share and rng.random() < routine.ends_early_share:
+            held_s *= person.uniform(0.4, 0.7)
+        person.move(held_s, straightness=1.0, angle=target + drift)
     hold_stop_s = person.time_s
+    if routine.taps:
+        _taps(person)
     if not (last and routine.on_floor) or routine.foot_stays_flat:
         start_deg = routine.start_deg + rng.normal() * routine.start_sd_deg
         person.move(phase_s(routine.concentric_s), **shape, **person.pose(start_deg, 0.0))

@@ -59,6 +59,12 @@ class Routine:
         True: the person steps down, walks and turns in the rests; False: stands and shifts weight.
     on_floor : bool
         True: repetitions end with the foot flat on the floor: rise, lower; False: from a step (ankle) or a squat.
+    sag_deg : float
+        Mean change of the angle over a hold.
+    ends_early_share : float
+        Share of the holds that are left after 40-70 % of their time.
+    taps : bool
+        True: three taps on each sensor before and after a hold.
     foot_stays_flat : bool
         True: the foot keeps still and flat and the shank leans over it, as in a lunge with the knee to the wall.
     sensors : {"both", "distal only", "proximal only"}
@@ -104,6 +110,9 @@ class Routine:
     rest_s: float = 60.0
     walks_in_rests: bool = True
     on_floor: bool = False
+    sag_deg: float = 0.0
+    ends_early_share: float = 0.0
+    taps: bool = False
     foot_stays_flat: bool = False
     sensors: Literal["both", "distal only", "proximal only"] = "both"
     heel_raised_deg: float = 0.0
@@ -270,6 +279,21 @@ SCENARIOS: Mapping[str, Scenario] = MappingProxyType(
         ),
         "long-hold": Scenario(
             "18 s at the end range", {"hold_s": 18.0, "repetitions": 5, "eccentric_s": 3.0, "concentric_s": 2.0}
+        ),
+        "hold": Scenario(
+            "five sets of one hold of 45 s, one in five left early, sagging by 2 degrees",
+            {
+                "hold_s": 45.0,
+                "sets": 5,
+                "repetitions": 1,
+                "time_variation": 0.03,
+                "ends_early_share": 0.2,
+                "sag_deg": 2.0,
+            },
+        ),
+        "stretch": Scenario(
+            "three stretches of 30 s at end range",
+            {"hold_s": 30.0, "repetitions": 3, "sets": 1, "time_variation": 0.05},
         ),
         "floor": Scenario(
             "rise and lower to the floor", {"on_floor": True, "end_range_deg": 0.0, "end_range_sd_deg": 0.8}

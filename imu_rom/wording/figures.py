@@ -4,16 +4,20 @@ import math
 from statistics import median
 
 from imu_rom.dose.comparison import SetComparison
+from imu_rom.dose.exposure import COVERAGE_FACTOR
 from imu_rom.dose.plan import Exercise
 
 __all__ = [
     "compared_depths",
+    "counted",
     "end_range_of_set",
     "floor_of_set",
     "interval",
     "likelihood",
     "one_decimal",
     "prescribed_time",
+    "steadiness_of_set",
+    "thing",
     "window",
 ]
 
@@ -202,3 +206,63 @@ def floor_of_set(done: SetComparison) -> tuple[Interval, Interval] | None:
     lean = median(each.shank_lean_deg for each in contacts)
     lean_half = median(each.shank_lean_high_deg - each.shank_lean_deg for each in contacts)
     return (foot, foot - half, foot + half), (lean, lean - lean_half, lean + lean_half)
+
+
+def thing(exercise: Exercise) -> str:
+    """Name what an exercise counts.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What was prescribed.
+
+    Returns
+    -------
+    str
+        ``"repetition"``, ``"hold"`` or ``"stretch"``.
+    """
+    return "repetition" if exercise.kind == "repetitions" else exercise.kind
+
+
+def counted(number: int, name: str) -> str:
+    """Write a number of things.
+
+    Parameters
+    ----------
+    number : int
+        How many.
+    name : str
+        What, in the singular.
+
+    Returns
+    -------
+    str
+        Such as ``"3 stretches"``.
+    """
+    plural = "es" if name.endswith("ch") else "s"
+    return f"{number} {name}{'' if number == 1 else plural}"
+
+
+def steadiness_of_set(done: SetComparison) -> tuple[float, Interval] | None:
+    """Give the middle one of a set's shakings, and of the changes of the angle over its holds.
+
+    Parameters
+    ----------
+    done : SetComparison
+        A set.
+
+    Returns
+    -------
+    tuple or None
+        Shaking in degrees; change of the angle in degrees with the ends of its 95 % interval. None where nothing was
+        held.
+    """
+    held = [
+        (each.repetition.shaking_deg, each.repetition.sag_deg, each.repetition.sag_uncertainty_deg)
+        for each in done.repetitions
+    ]
+    known = [(a, b, c) for a, b, c in held if a is not None and b is not None and c is not None]
+    if not known:
+        return None
+    shaking, sag, uncertainty = (median(values) for values in zip(*known, strict=True))
+    return shaking, (sag, sag - COVERAGE_FACTOR * uncertainty, sag + COVERAGE_FACTOR * uncertainty)

@@ -15,12 +15,15 @@ from imu_rom.findings import Finding
 from imu_rom.wording.cautions import DECLARED
 from imu_rom.wording.figures import (
     compared_depths,
+    counted,
     end_range_of_set,
     floor_of_set,
     interval,
     likelihood,
     one_decimal,
     prescribed_time,
+    steadiness_of_set,
+    thing,
     window,
 )
 
@@ -38,10 +41,6 @@ NEAR_NEUTRAL_DEG = 3.0
 FLOOR_SETTLES = 'the floor as what ends a repetition instead of an angle (end_range = "floor")'
 # of more findings of one kind at one sensor, only the first ones are said one by one
 MOST_ALIKE = 4
-
-
-def _counted(number: int, thing: str) -> str:
-    return f"{number} {thing}{'' if number == 1 else 's'}"
 
 
 def _listed(parts: Sequence[str]) -> str:
@@ -70,9 +69,9 @@ def set_sentence(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
 
 
 def _figures(exercise: Exercise, done: SetComparison) -> str:
-    figures = f"{done.complete} of {_counted(done.prescribed_repetitions, 'repetition')}"
+    figures = f"{done.complete} of {counted(done.prescribed_repetitions, thing(exercise))}"
     if done.partial:
-        figures += f" and {done.partial} partial"
+        figures += f" and {done.partial} {'ended early' if exercise.is_held else 'partial'}"
     if done.interruptions:
         times = {1: "once", 2: "twice"}.get(len(done.interruptions), f"{len(done.interruptions)} times")
         figures += f" (interrupted {times}, taken as one set)"
@@ -80,7 +79,9 @@ def _figures(exercise: Exercise, done: SetComparison) -> str:
     if not exercise.angle_is_known:
         figures += f", {_tempo(done)}"
     elif depth is not None:
-        figures += f" to a median of {one_decimal(depth[0])} deg (95 % interval {interval(*depth[1:])})"
+        where = "at" if exercise.is_held else "to"
+        figures += f" {where} a median of {one_decimal(depth[0])} deg (95 % interval {interval(*depth[1:])})"
+    figures += _held(exercise, done)
     floor = floor_of_set(done)
     if floor is not None:
         (foot, foot_low, foot_high), (lean, lean_low, lean_high) = floor
@@ -97,6 +98,19 @@ def _figures(exercise: Exercise, done: SetComparison) -> str:
             f"{f'; asked {asked}{derived}' if asked else ''})"
         )
     return figures
+
+
+def _held(exercise: Exercise, done: SetComparison) -> str:
+    """Say how long and how steadily a position was held."""
+    steady = steadiness_of_set(done)
+    if not exercise.is_held or steady is None:
+        return ""
+    shaking, (sag, low, high) = steady
+    held = ", ".join(one_decimal(each.repetition.hold_s) for each in done.repetitions)
+    return (
+        f", held for {held} s (asked {exercise.tempo.end_range_hold_s:g} s), shaking by {one_decimal(shaking)} deg, "
+        f"the angle changing by {one_decimal(sag)} deg ({interval(low, high)}) from start to end"
+    )
 
 
 def _tempo(done: SetComparison) -> str:
@@ -160,10 +174,16 @@ def _over(exercise: Exercise, done: SetComparison) -> tuple[str, str]:
     return "has more time past the compressive angle than planned", reason
 
 
+def _were(number: int) -> str:
+    return "was" if number == 1 else "were"
+
+
 def _short(exercise: Exercise, done: SetComparison) -> tuple[str, str]:
     needed = needed_repetitions(exercise.decide.share_of_repetitions, exercise.repetitions, done.complete)
     if done.complete < needed:
-        return "has fewer repetitions than planned", f"at least {needed} were needed"
+        if exercise.is_held and done.partial:
+            return "was held for less than planned", f"at least {needed} held for the whole time {_were(needed)} needed"
+        return f"has fewer {counted(2, thing(exercise))[2:]} than planned", f"at least {needed} {_were(needed)} needed"
     reached, below = done.probability_reached, done.probability_below_window
     if reached is not None and reached <= 1 - exercise.decide.reached:
         head = "stopped short of the floor" if exercise.ends_on_floor else "is less deep than planned"
@@ -186,9 +206,8 @@ def _undecided(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
     unjudged = sum(bool(each.touched_by) for each in done.repetitions)
     if unjudged:
         why = ", ".join(sorted({code for each in done.repetitions for code in each.touched_by}))
-        return (
-            f"{_counted(unjudged, 'repetition')} can't be judged ({why}), and a recording without that would settle it"
-        )
+        which = counted(unjudged, thing(exercise))
+        return f"{which} can't be judged ({why}), and a recording without that would settle it"
     kept, reached = done.probability_within_limit, done.probability_reached
     if kept is not None and exercise.limit_deg is not None and 1 - decide.limit < kept < decide.limit:
         return (
@@ -271,10 +290,10 @@ def session_sentence(exercise: Exercise, done: SessionComparison) -> str:
         One sentence.
     """
     sets = len(done.sets)
-    total = f"{done.complete} of {_counted(done.prescribed_repetitions, 'prescribed repetition')}"
-    partial = f" and {done.partial} partial" if done.partial else ""
+    total = f"{done.complete} of {counted(done.prescribed_repetitions, f'prescribed {thing(exercise)}')}"
+    partial = f" and {done.partial} {'ended early' if exercise.is_held else 'partial'}" if done.partial else ""
     instead = "" if sets == done.prescribed_sets else f" instead of {done.prescribed_sets}"
-    parts = [f"{total}{partial}, in {_counted(sets, 'set')}{instead}"]
+    parts = [f"{total}{partial}, in {counted(sets, 'set')}{instead}"]
     if done.exposure is not None and exercise.compression_threshold is not None:
         ends = interval(done.exposure.past_threshold_low_s, done.exposure.past_threshold_high_s)
         asked = _asked_in_all(exercise, done)
@@ -287,7 +306,7 @@ def session_sentence(exercise: Exercise, done: SessionComparison) -> str:
                 f", {one_decimal(done.exposure.loaded_s)} s of it loaded and {one_decimal(done.exposure.unloaded_s)} s "
                 f"unloaded ({DECLARED})"
             )
-    outside = _outside(done)
+    outside = _outside(exercise, done)
     if outside:
         parts.append(outside)
     parts.append(_verdicts(done))
@@ -316,13 +335,14 @@ def _asked_in_all(exercise: Exercise, done: SessionComparison) -> str:
     return window(exercise.sets * low_s, exercise.sets * high_s, "s")
 
 
-def _outside(done: SessionComparison) -> str:
+def _outside(exercise: Exercise, done: SessionComparison) -> str:
     if done.outside_sets_s is None or done.outside_sets_low_s is None or done.outside_sets_high_s is None:
         return ""
     if done.outside_sets_high_s < 0.05:
         return "none outside them"
     ends = interval(done.outside_sets_low_s, done.outside_sets_high_s)
-    return f"outside the repetitions, in rests and walking, another {one_decimal(done.outside_sets_s)} s ({ends})"
+    them = counted(2, thing(exercise))[2:]
+    return f"outside the {them}, in rests and walking, another {one_decimal(done.outside_sets_s)} s ({ends})"
 
 
 def finding_line(finding: Finding) -> str:

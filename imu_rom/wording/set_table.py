@@ -2,7 +2,14 @@
 
 from imu_rom.dose.comparison import SessionComparison, SetComparison
 from imu_rom.dose.plan import Exercise
-from imu_rom.wording.figures import end_range_of_set, floor_of_set, interval, one_decimal, prescribed_time
+from imu_rom.wording.figures import (
+    end_range_of_set,
+    floor_of_set,
+    interval,
+    one_decimal,
+    prescribed_time,
+    steadiness_of_set,
+)
 
 __all__ = ["set_headings", "set_rows"]
 
@@ -25,16 +32,18 @@ def set_headings(exercise: Exercise) -> tuple[str, ...]:
     threshold = exercise.compression_threshold
     past = "past angle, s" if threshold is None else f"past {threshold.deg:g} deg, s"
     floor = ("foot from flat, deg", "shank lean, deg") if exercise.ends_on_floor else ()
+    asked_s = exercise.tempo.end_range_hold_s
+    held = (f"held, of {asked_s:g} s", "shaking, deg", "change, deg") if exercise.is_held else ("hold, s",)
     return (
         "set",
         "from-to, s",
         "done/ asked",
-        "partial",
+        "ended early" if exercise.is_held else "partial",
         "reached/ short/ undecided",
         "past limit",
         "end range, deg",
         *floor,
-        "hold, s",
+        *held,
         past,
         "asked, s",
         "verdict",
@@ -77,7 +86,7 @@ def _row(exercise: Exercise, done: SetComparison) -> tuple[str, ...]:
         NONE if exercise.limit_deg is None or not exercise.angle_is_known else str(done.past_limit),
         NONE if depth is None or not exercise.angle_is_known else f"{one_decimal(depth[0])} ({interval(*depth[1:])})",
         *contact,
-        one_decimal(done.hold_s),
+        *(_held(done) if exercise.is_held else (one_decimal(done.hold_s),)),
         NONE
         if exposure is None
         else f"{one_decimal(exposure.past_threshold_s)} "
@@ -85,3 +94,13 @@ def _row(exercise: Exercise, done: SetComparison) -> tuple[str, ...]:
         prescribed_time(done).removesuffix(" s") or NONE,
         done.verdict,
     )
+
+
+def _held(done: SetComparison) -> tuple[str, str, str]:
+    """Time, shaking and change of the angle of the holds."""
+    steady = steadiness_of_set(done)
+    held = ", ".join(one_decimal(each.repetition.hold_s) for each in done.repetitions)
+    if steady is None:
+        return held, NONE, NONE
+    shaking, (sag, low, high) = steady
+    return held, one_decimal(shaking), f"{one_decimal(sag)} ({interval(low, high)})"

@@ -244,8 +244,8 @@ FAULTS = [
     # not served yet, refused by name
     (
         'kind = "repetitions" ',
-        'kind = "hold"',
-        "12:8: .kind: must be 'repetitions', got 'hold', which is not served yet.",
+        'kind = "jumps"',
+        "12:8: .kind: must be 'repetitions', 'hold' or 'stretch', got 'jumps'",
     ),
     (
         'reference = "neutral"',

@@ -54,7 +54,7 @@ def test_marks_for_another_recording_are_refused(tmp_path, sha):
 @pytest.mark.parametrize(
     ("change", "sentence"),
     [
-        ({"action": "delete"}, r"marks\[0\]\.action: must be one of 'strike', 'join', 'split', got 'delete'"),
+        ({"action": "delete"}, r"marks\[0\]\.action: must be one of 'strike', 'join', 'split', 'hold', got 'delete'"),
         ({"start_s": "12"}, r"marks\[0\]\.start_s: must be a number, got '12'"),
         ({"start_s": 20}, "start_s first, got 20 and 13.5"),
         ({"start_s": -1}, "got -1 and 13.5"),
