@@ -11,7 +11,7 @@ from imu_rom.dose.plan_fault import FieldPath, PlanFault, nearest
 from imu_rom.dose.sites import SITES
 from imu_rom.dose.surface_checks import surface_faults, zero_faults
 from imu_rom.errors import PlanError
-from imu_rom.motion.joints import JOINTS, joint_motion
+from imu_rom.motion.joints import JOINTS, joint_motion, needs_frames
 from imu_rom.motion.mounting import mounting_rotation
 from imu_rom.motion.soft_tissue import PLACEMENTS, placement_in_words
 
@@ -97,11 +97,14 @@ def _exercise_faults(exercise: Exercise) -> Iterator[PlanFault]:
         )
         return
     motion, calibration = motions[exercise.motion], exercise.calibration_movement
-    # about any other axis a movement doesn't tell which way of this one is positive
-    if calibration is not None and calibration not in (motion.name, motion.opposite):
+    # about any other axis a movement doesn't tell which way of a hinge is positive; of segments it shows the front
+    frames = needs_frames(exercise.joint, exercise.motion)
+    if calibration is not None and calibration not in (motions if frames else (motion.name, motion.opposite)):
         yield PlanFault(
             ("calibration_movement",),
-            f"must be the exercise's motion or its opposite ({motion.name} or {motion.opposite})",
+            f"must be a motion of the {exercise.joint} ({' or '.join(motions)})"
+            if frames
+            else f"must be the exercise's motion or its opposite ({motion.name} or {motion.opposite})",
             repr(calibration),
         )
     yield from _range_faults(exercise)

@@ -21,7 +21,7 @@ import math
 from imu_rom.errors import PlanError
 from imu_rom.motion.joint_model import Joint, Motion, Reading, Side, Vector
 
-__all__ = ["JOINTS", "SCAPULAR_PLANE_DEG", "Joint", "Motion", "Side", "joint_motion", "joint_named"]
+__all__ = ["JOINTS", "SCAPULAR_PLANE_DEG", "Joint", "Motion", "Side", "joint_motion", "joint_named", "needs_frames"]
 
 SCAPULAR_PLANE_DEG = 35.0
 """Scapular plane, in front of the frontal one: between the customary 30 and 40 degrees; common practice, no source."""
@@ -324,3 +324,27 @@ def joint_motion(joint: str, motion: str) -> Motion:
         return motions[motion]
     except KeyError:
         raise PlanError(f"motion of the {joint} must be one of {', '.join(motions)}, got {motion!r}") from None
+
+
+def needs_frames(joint: str, motion: str) -> bool:
+    """Tell whether a motion is measured by both segments' frames, or by the one axis of a hinge.
+
+    Parameters
+    ----------
+    joint : str
+        Name of the joint.
+    motion : str
+        Name of the motion.
+
+    Returns
+    -------
+    bool
+        True for joints of two or three axes, and for a hinge-like joint's motion about another axis than its hinge.
+
+    Raises
+    ------
+    PlanError
+        The joint is unknown.
+    """
+    known = joint_named(joint)
+    return known.degrees_of_freedom > 1 or motion not in [each.name for each in known.motions[:2]]

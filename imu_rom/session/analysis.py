@@ -13,8 +13,10 @@ from imu_rom.dose.plan import Plan
 from imu_rom.dose.zero import zero_meaning, zero_standard_uncertainty_deg
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
+from imu_rom.motion.ball_tracking import BallTrack
 from imu_rom.motion.stillness import find_still_stretches
 from imu_rom.recording.model import InputFile, Recording
+from imu_rom.session.ball import ball_neutral_pose, ball_sign, findings_in_sets
 from imu_rom.session.budget import hinge_budget, placements_worn
 from imu_rom.session.findings import analysis_findings, check_clipping, own_uncertainty_findings, track_findings
 from imu_rom.session.floor import floor_reference
@@ -31,7 +33,7 @@ from imu_rom.session.result import (
 )
 from imu_rom.session.sets import exercise_sets
 from imu_rom.session.trace import angle_trace
-from imu_rom.session.tracked import alignment_found, hinge_track, tracked_joint, within_a_turn_deg
+from imu_rom.session.tracked import alignment_found, exercise_track, hinge_track, tracked_joint, within_a_turn_deg
 from imu_rom.session.zero import (
     check_pose_is_measured,
     check_sign_can_be_settled,
@@ -100,7 +102,7 @@ def analyse(
         settings = replace(settings, uncertainty=own.applied_to(settings.uncertainty))
         inputs = (*inputs, *own.checks)
     exercise = exercise_shown(plan, subject=recording.subject, task=recording.task, name=exercise_name)
-    track = tracked_joint(recording, exercise.proximal, exercise.distal, settings)
+    track = exercise_track(recording, exercise, neutral, settings)
     if not track.facing_is_clear:
         raise CannotAnswerError(
             "the recording does not show which way both sensors face: nothing tilts, pushes or swings them together",
@@ -109,9 +111,13 @@ def analyse(
         )
     mountings = declared_mountings(exercise, recording)
     check_sign_can_be_settled(exercise, mountings)
-    pose = neutral_pose(track, neutral, settings.pose, needs_calibration=not mountings[0])
+    if isinstance(track, BallTrack):
+        pose = ball_neutral_pose(track, neutral, settings.pose, needs_calibration=not mountings[0])
+        sign = ball_sign(track, pose, mountings)
+    else:
+        pose = neutral_pose(track, neutral, settings.pose, needs_calibration=not mountings[0])
+        sign = settle_sign(exercise, track, pose, mountings)
     check_pose_is_measured(pose, track, recording.gaps)
-    sign = settle_sign(exercise, track, pose, mountings)
 
     pose_deg = exercise.neutral_deg or 0.0
     angle_deg = sign.factor * within_a_turn_deg(track.angle_rad, pose.level_rad) + pose_deg
@@ -183,6 +189,7 @@ def analyse(
         trace=angle_trace(recording, track, angle_deg, budget, pose, sets),
     )
     findings = [*recording.findings, *track_findings(track), *analysis_findings(track, pose, result)]
+    findings += findings_in_sets(track, sets) if isinstance(track, BallTrack) else []
     findings += own_uncertainty_findings(own)
     findings += one_sensor_findings(exercise, track, pose, sets)
     return SessionResult(

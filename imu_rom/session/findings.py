@@ -8,10 +8,12 @@ import numpy as np
 from imu_rom.dose.plan import Exercise, OwnUncertainty
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
+from imu_rom.motion.ball_tracking import BallTrack
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.repetitions import RepetitionSet
 from imu_rom.motion.tracking import HingeTrack
 from imu_rom.recording.model import Recording
+from imu_rom.session.ball import ball_findings
 from imu_rom.session.result import ExerciseResult
 from imu_rom.settings import UncertaintySettings
 
@@ -91,6 +93,8 @@ def track_findings(track: HingeTrack) -> list[Finding]:
     list of Finding
         Poor axis; axis upright, so that the angle drifts.
     """
+    if isinstance(track, BallTrack):
+        return ball_findings(track)
     found = []
     if track.axis.quality < POOR_QUALITY:
         found.append(

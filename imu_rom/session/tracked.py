@@ -3,18 +3,26 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from imu_rom.dose.plan import ABSENT
+from imu_rom.dose.plan import ABSENT, Exercise
 from imu_rom.errors import CannotAnswerError
+from imu_rom.motion.ball_tracking import BallTrack
+from imu_rom.motion.joints import needs_frames
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.segment_tracking import SegmentTrack, track_segment
 from imu_rom.motion.tracking import HingeTrack, track_hinge
 from imu_rom.recording.model import Recording
+from imu_rom.session.ball import ball_track
 from imu_rom.session.result import Alignment
 from imu_rom.settings import Settings
 
-__all__ = ["alignment_found", "hinge_track", "tracked_joint", "within_a_turn_deg"]
+__all__ = ["alignment_found", "exercise_track", "hinge_track", "tracked_joint", "within_a_turn_deg"]
 
 Floats = NDArray[np.float64]
+# Segment frames that leave the angle surer than this need no help.
+LARGEST_UNSURE_DEG = 2.0
+# So much of the whole recording, walking and all, must agree with a hinge.
+LEAST_HINGE_SHARE = 0.9
+BESIDE_S = 1.0
 METHOD = "hinge axis from the movement, angle from both gyroscopes and from what the joint's centre feels"
 METHOD_ONE_SENSOR = "axis from the movement of the one sensor, its turn about it from gravity"
 
@@ -93,12 +101,83 @@ def tracked_joint(recording: Recording, proximal: str, distal: str, settings: Se
             do="check that it was worn and that it is on the segment that moves",
         )
     if not track.moves:
-        raise CannotAnswerError(
-            f"the joint does not move: {proximal!r} and {distal!r} never turn against each other",
-            where=recording.label,
-            do="check that both sensors were worn and that these are the right tracked points",
-        )
+        raise _does_not_move(recording, proximal, distal)
     return track
+
+
+def exercise_track(
+    recording: Recording, exercise: Exercise, neutral: tuple[float, float] | None, settings: Settings
+) -> HingeTrack:
+    """Track a plan's exercise: by the joint's axis where it is a hinge or one sensor is alone, else by segment frames.
+
+    Parameters
+    ----------
+    recording : Recording
+        What was measured.
+    exercise : Exercise
+        What was prescribed.
+    neutral : tuple of float or None
+        (start_s, stop_s) of a neutral pose that a person named.
+    settings : Settings
+        All tunables.
+
+    Returns
+    -------
+    HingeTrack
+        Of a hinge: angle of either sign and any zero. A `BallTrack` else: with its sign, about zero in the pose. What
+        the recording offers decides: where it does not show how the segments face each other, but the joint moved about
+        one axis alone, that axis serves for any joint.
+
+    Raises
+    ------
+    RecordingError
+        A tracked point is not in the recording.
+    CannotAnswerError
+        The joint does not move, or nothing shows how the sensors sit on the body.
+    """
+    alone = ABSENT in (exercise.proximal, exercise.distal)
+    if alone or not needs_frames(exercise.joint, exercise.motion):
+        return tracked_joint(recording, exercise.proximal, exercise.distal, settings)
+    track = ball_track(recording, exercise, neutral, settings)
+    chosen: HingeTrack | None = track
+    if track is None or track.unsure_deg > LARGEST_UNSURE_DEG:
+        hinge = hinge_track(recording, exercise.proximal, exercise.distal, settings)
+        if _moves_as_hinge(hinge, track):
+            helped = None if track is None else ball_track(recording, exercise, neutral, settings, hinge.heading)
+            chosen = hinge if helped is None or helped.unsure_deg > LARGEST_UNSURE_DEG else helped
+    if chosen is None:
+        raise CannotAnswerError(
+            f"the recording does not show how the sensors sit on the body, which a {exercise.joint} needs: no neutral "
+            "pose with the calibration movement (two to four slow movements to one side and back that tilt the limb, "
+            "straight after standing still) was found in it",
+            where=recording.label,
+            do="record it again with such a movement, or declare the mounting and name the pose by --neutral "
+            "START:STOP",
+        )
+    if not chosen.moves:
+        raise _does_not_move(recording, exercise.proximal, exercise.distal)
+    return chosen
+
+
+def _moves_as_hinge(hinge: HingeTrack, frames: BallTrack | None) -> bool:
+    """Whether a joint of more axes was moved about one alone, so clearly that a hinge's axis tells the angle."""
+    if not (hinge.facing_is_clear and hinge.moves):
+        return False
+    if hinge.axis.inlier_share < LEAST_HINGE_SHARE:
+        return False
+    if frames is None:
+        return True
+    time_s = frames.motion.time_s
+    first_s, last_s = float(time_s[frames.pose.start]), float(time_s[frames.pose.stop - 1])
+    return hinge.worn_start_s <= first_s + BESIDE_S and hinge.worn_stop_s > last_s
+
+
+def _does_not_move(recording: Recording, proximal: str, distal: str) -> CannotAnswerError:
+    return CannotAnswerError(
+        f"the joint does not move: {proximal!r} and {distal!r} never turn against each other",
+        where=recording.label,
+        do="check that both sensors were worn and that these are the right tracked points",
+    )
 
 
 def within_a_turn_deg(angle_rad: Floats, level_rad: float) -> Floats:
@@ -143,8 +222,9 @@ def alignment_found(track: HingeTrack, factor: int, sign_source: str, pose: Neut
     ends = (None, None) if calibration is None else (calibration.start, calibration.stop)
     times = [None if at is None else float(track.motion.time_s[at]) for at in ends]
     method = METHOD_ONE_SENSOR if isinstance(track, SegmentTrack) else METHOD
+    method = method if pose is None else f"{method}, zero from the neutral pose"
     return Alignment(
-        method=method if pose is None else f"{method}, zero from the neutral pose",
+        method=track.method if isinstance(track, BallTrack) else method,
         proximal_axis=None if _absent(track, distal=False) else _vector(factor * track.axis.proximal),
         distal_axis=None if _absent(track, distal=True) else _vector(factor * track.axis.distal),
         axis_residual_deg=track.axis.residual_deg,

@@ -35,6 +35,12 @@ def throw():
 
 
 @pytest.fixture(scope="session")
+def ball():
+    """Load the generator of ball-joint sessions, which shares no code with the package."""
+    return beside_the_tests("ball")
+
+
+@pytest.fixture(scope="session")
 def perfect(leg):
     """Replay a session without noise, bias and skin."""
     return leg.replay(1, leg.Course(sets=1, repetitions=3), perfect=True)
