@@ -26,7 +26,7 @@ __all__ = ["HingeFusion", "along_axis", "fuse_hinge", "joint_centre_of", "turnin
 Floats = NDArray[np.float64]
 
 GRAVITY_M_S2 = 9.81
-ROUNDS = 3
+ROUNDS = 2
 FIRST_TIME_CONSTANT_S = 8.0
 # Scale of both gyroscopes, and how late one kind of sensor is against the other, in s. Common practice, no source.
 FAULT_SPREAD = np.array([0.006, 0.006, 0.02])

@@ -14,9 +14,9 @@ __all__ = ["best_time_constant", "slow_curve"]
 Floats = NDArray[np.float64]
 
 BLOCKS_A_TIME_CONSTANT = 16
-CANDIDATES_S = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
+CANDIDATES_S = (0.5, 1.0, 2.0, 4.0, 8.0, 24.0)
 LEFT_OUT_S = 1.5
-LOOK_S = 0.125
+LOOK_S = 0.25
 AS_GOOD = 1.05
 
 
