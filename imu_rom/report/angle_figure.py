@@ -44,6 +44,8 @@ MARGIN_DEG = 4.0
 # status of a repetition -> (words in the key, symbol, colour): told apart by shape as well as by colour
 REPETITION_STYLES = {
     "reached": ("end range reached", "circle", PALETTE["green"]),
+    "back on the floor": ("back on the floor", "circle", PALETTE["green"]),
+    "short of the floor": ("short of the floor", "triangle-down", PALETTE["orange"]),
     "short": ("short of the end range", "triangle-down", PALETTE["orange"]),
     "undecided": ("can't be told", "diamond-open", INK),
     "past limit": ("past the limit", "x", PALETTE["vermillion"]),
@@ -136,7 +138,10 @@ def _status(each: RepetitionComparison) -> str:
         return "past limit"
     if not each.repetition.complete:
         return "ended early" if each.repetition.ended_early else "partial"
-    return {"yes": "reached", "no": "short"}.get(each.reached, each.reached)
+    words = {"yes": "reached", "no": "short"}
+    if each.floor is not None:
+        words = {"yes": "back on the floor", "no": "short of the floor"}
+    return words.get(each.reached, each.reached)
 
 
 def _hover(done: SetComparison, each: RepetitionComparison) -> str:

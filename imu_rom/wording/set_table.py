@@ -2,6 +2,7 @@
 
 from imu_rom.dose.comparison import SessionComparison, SetComparison
 from imu_rom.dose.plan import Exercise
+from imu_rom.dose.prescription import prescribed_time_per_set
 from imu_rom.wording.figures import (
     end_range_of_set,
     floor_of_set,
@@ -40,12 +41,12 @@ def set_headings(exercise: Exercise) -> tuple[str, ...]:
         "done/ asked",
         "ended early" if exercise.is_held else "partial",
         "reached/ short/ undecided",
-        "past limit",
+        *(("past limit",) if _shows_limit(exercise) else ()),
         "end range, deg",
         *floor,
         *held,
         past,
-        "asked, s",
+        *(("asked, s",) if _shows_asked(exercise) else ()),
         "verdict",
     )
 
@@ -72,6 +73,7 @@ def _row(exercise: Exercise, done: SetComparison) -> tuple[str, ...]:
     depth = end_range_of_set(exercise, done)
     exposure = done.exposure
     floor = floor_of_set(done)
+    limit = NONE if exercise.limit_deg is None or not exercise.angle_is_known else str(done.past_limit)
     contact = () if floor is None else tuple(f"{one_decimal(each[0])} ({interval(*each[1:])})" for each in floor)
     if exercise.ends_on_floor and floor is None:
         contact = (NONE, NONE)
@@ -83,7 +85,7 @@ def _row(exercise: Exercise, done: SetComparison) -> tuple[str, ...]:
         f"{done.reached}/{done.short}/{done.undecided}"
         if exercise.asks_end_range and exercise.angle_is_known
         else NONE,
-        NONE if exercise.limit_deg is None or not exercise.angle_is_known else str(done.past_limit),
+        *((limit,) if _shows_limit(exercise) else ()),
         NONE if depth is None or not exercise.angle_is_known else f"{one_decimal(depth[0])} ({interval(*depth[1:])})",
         *contact,
         *(_held(done) if exercise.is_held else (one_decimal(done.hold_s),)),
@@ -91,7 +93,7 @@ def _row(exercise: Exercise, done: SetComparison) -> tuple[str, ...]:
         if exposure is None
         else f"{one_decimal(exposure.past_threshold_s)} "
         f"({interval(exposure.past_threshold_low_s, exposure.past_threshold_high_s)})",
-        prescribed_time(done).removesuffix(" s") or NONE,
+        *((prescribed_time(done).removesuffix(" s") or NONE,) if _shows_asked(exercise) else ()),
         done.verdict,
     )
 
@@ -104,3 +106,16 @@ def _held(done: SetComparison) -> tuple[str, str, str]:
         return held, NONE, NONE
     shaking, (sag, low, high) = steady
     return held, one_decimal(shaking), f"{one_decimal(sag)} ({interval(low, high)})"
+
+
+def _is_wide(exercise: Exercise) -> bool:
+    """Tell whether columns of its own make the table so wide that empty ones have to go."""
+    return exercise.is_held or exercise.ends_on_floor
+
+
+def _shows_limit(exercise: Exercise) -> bool:
+    return exercise.limit_deg is not None or not _is_wide(exercise)
+
+
+def _shows_asked(exercise: Exercise) -> bool:
+    return prescribed_time_per_set(exercise) is not None or not _is_wide(exercise)
