@@ -167,6 +167,14 @@ class PoseSettings:
     other_posture_deg: float = tunable(
         10.0, "deg", 3, 90, "a quieter still stretch that differs by more is another posture, such as sitting", PRACTICE
     )
+    again_s: float = tunable(
+        5.0,
+        "s",
+        2,
+        60,
+        "a later still stand in the same posture is compared with the neutral pose from this on",
+        PRACTICE,
+    )
     longest_wait_s: float = tunable(
         20.0, "s", 1, 120, "the calibration movement starts within this time of the neutral pose", PRACTICE
     )

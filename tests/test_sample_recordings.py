@@ -22,6 +22,7 @@ VERDICTS = {
     "P-0004": ["undecided", "undecided"],
     "P-0005": ["met", "met", "met"],
     "P-0006": ["met", "undecided"],
+    "P-0007": ["met", "met"],
     "P-0008": ["met", "met"],
 }
 
@@ -81,6 +82,17 @@ def test_only_the_repetitions_in_the_gap_are_undecided(results):
         touched = each["start_s"] < gap["stop_s"] and each["stop_s"] > gap["start_s"]
         assert each["reached"] == ("undecided" if touched else "yes")
     assert sum(each["reached"] == "undecided" for each in second["repetitions"]) in {1, 2}
+
+
+def test_the_slip_is_found_and_the_closing_pose_is_the_new_zero(results):
+    (answer,), done = results["P-0007"]["exercises"], truth_of("P-0007")["done"]
+    (slip,) = answer["slips"]
+    assert slip["time_s"] == pytest.approx(180.0, abs=1.0)
+    assert (slip["sensor"], round(slip["size_deg"])) == ("distal", 9)
+    (closing,) = done["closing_poses"]
+    assert slip["new_zero_s"][0] < closing["stop_s"]
+    assert slip["new_zero_s"][1] > closing["start_s"]
+    assert not any(results[patient]["exercises"][0]["slips"] for patient in VERDICTS if patient != "P-0007")
 
 
 def test_the_readme_names_these_sessions_and_verdicts():

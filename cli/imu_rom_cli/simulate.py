@@ -17,7 +17,12 @@ if TYPE_CHECKING:
 __all__ = ["command"]
 
 # faults that say where and when
-_PLACED = {"gap": "POINT:START:LENGTH", "stop": "POINT:TIME"}
+_PLACED = {
+    "gap": "POINT:START:LENGTH",
+    "stop": "POINT:TIME",
+    "slip": "POINT:TIME:DEG",
+    "creep": "POINT:START:LENGTH:DEG",
+}
 
 
 def _value(text: str) -> object:
@@ -57,9 +62,13 @@ def _in_words(kind: str) -> str:
     return next((text for part, text in words.items() if part in kind), "a word")
 
 
+def _has_words_of_its_own(kind: str) -> bool:
+    return "tuple[tuple" in kind or "Slip" in kind
+
+
 def _changed(thing: Any, option: str, assignments: Iterable[str], besides: Iterable[str] = ()) -> Any:  # noqa: ANN401 - any of the dataclasses
     """Set fields of a dataclass from NAME=VALUE words; those with lists of lists have words of their own."""
-    kinds = {each.name: str(each.type) for each in fields(thing) if "tuple[tuple" not in str(each.type)}
+    kinds = {each.name: str(each.type) for each in fields(thing) if not _has_words_of_its_own(str(each.type))}
     for assignment in assignments:
         name, text = _split(option, assignment)
         if name not in kinds:
@@ -72,11 +81,12 @@ def _changed(thing: Any, option: str, assignments: Iterable[str], besides: Itera
 
 
 def _faults(assignments: Iterable[str]) -> "Faults":
-    """Read ``gap=POINT:START:LENGTH``, ``stop=POINT:TIME``, and the other faults by their names."""
-    from imu_rom.simulation import Faults  # noqa: PLC0415 - so that --help loads no numpy
+    """Read the faults that say where and when, and the other ones by their names."""
+    from imu_rom.simulation import Faults, Slip  # noqa: PLC0415 - so that --help loads no numpy
 
     gaps: list[tuple[str, float, float]] = []
     stops: list[tuple[str, float]] = []
+    slips: list[Slip] = []
     others = []
     for assignment in assignments:
         name, text = _split("--fault", assignment)
@@ -88,19 +98,25 @@ def _faults(assignments: Iterable[str]) -> "Faults":
             numbers = [float(each) for each in times]
         except ValueError:
             numbers = []
-        if len(numbers) != _PLACED[name].count(":") or not all(0 <= each < math.inf for each in numbers):
+        # the last number of a slip is an angle, which may be negative
+        times_only = numbers[:-1] if name in {"slip", "creep"} else numbers
+        if len(numbers) != _PLACED[name].count(":") or not all(0 <= each < math.inf for each in times_only):
             raise SettingError(f"must be {_PLACED[name]} in seconds, got {text!r}", where=f"--fault {name}")
         if name == "gap":
             gaps.append((point, numbers[0], numbers[1]))
+        elif name == "slip":
+            slips.append(Slip(point, numbers[0], numbers[1]))
+        elif name == "creep":
+            slips.append(Slip(point, numbers[0], numbers[2], lasts_s=numbers[1], about="joint"))
         else:
             stops.append((point, numbers[0]))
     faults: Faults = _changed(Faults(), "--fault", others, _PLACED)
-    return replace(faults, gaps=tuple(gaps), sensor_stops_s=tuple(stops))
+    return replace(faults, gaps=tuple(gaps), sensor_stops_s=tuple(stops), slips=tuple(slips))
 
 
 _SCENARIOS = (
     "Scenarios: usual, partial, fast, long-hold, hold, stretch, floor, floor-bent-knee, heel-raised, short-rests, "
-    "interrupted, zero-off, locked-soft-tissue. "
+    "interrupted, zero-off, closing-pose, poses-between, other-stance, locked-soft-tissue. "
     "What can be set by name, and the values taken, stand in the truth file of each recording."
 )
 
@@ -117,7 +133,12 @@ _SCENARIOS = (
 @click.option("--routine", metavar="NAME=VALUE", multiple=True, help="Set a part of what is done.")
 @click.option("--person", metavar="NAME=VALUE", multiple=True, help="Set how people vary.")
 @click.option("--sensor-errors", metavar="NAME=VALUE", multiple=True, help="Set an error of the sensors.")
-@click.option("--fault", metavar="NAME=VALUE", multiple=True, help="gap=POINT:START:LENGTH, stop=POINT:TIME, ...")
+@click.option(
+    "--fault",
+    metavar="NAME=VALUE",
+    multiple=True,
+    help="gap=POINT:START:LENGTH, stop=POINT:TIME, slip=POINT:TIME:DEG, creep=POINT:START:LENGTH:DEG, ...",
+)
 @click.option("--session", "session_label", metavar="LABEL", help="BIDS session label.")
 @click.option("--run", metavar="LABEL", help="BIDS run label.")
 @click.option("--recorded-at", metavar="TIME", help="Time of the first sample, RFC 3339 with offset.")

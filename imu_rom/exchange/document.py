@@ -16,7 +16,7 @@ from imu_rom.exchange.plain_values import rounded
 from imu_rom.findings import Finding
 from imu_rom.motion.uncertainty import Budget
 from imu_rom.recording.model import Gap, InputFile, Recording
-from imu_rom.session.result import Alignment, Mark, SessionResult, ZeroPose
+from imu_rom.session.result import Alignment, LaterPose, Mark, SensorSlip, SessionResult, ZeroPose
 
 __all__ = [
     "ExerciseAnswer",
@@ -111,6 +111,10 @@ class ExerciseAnswer:
         The uncertainty budget's terms.
     worn_start_s, worn_stop_s : float
         Stretch in which both sensors were worn with the mounting unchanged.
+    later_poses : tuple of LaterPose
+        Later still stands in the posture of the neutral pose.
+    slips : tuple of SensorSlip
+        Slips of the sensors.
     """
 
     exercise: Exercise
@@ -122,6 +126,8 @@ class ExerciseAnswer:
     budget: Budget
     worn_start_s: float
     worn_stop_s: float
+    later_poses: tuple[LaterPose, ...] = ()
+    slips: tuple[SensorSlip, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -263,6 +269,8 @@ def result_document(session: SessionResult) -> ResultDocument:
                 budget=rounded(each.budget),
                 worn_start_s=rounded(each.worn_start_s, "worn_start_s"),
                 worn_stop_s=rounded(each.worn_stop_s, "worn_stop_s"),
+                later_poses=rounded(each.later_poses),
+                slips=rounded(each.slips),
             )
             for each in session.exercises
         ),

@@ -153,6 +153,8 @@ def _exercise_to_layout(answer: ExerciseAnswer) -> Plain:
     return {
         "exercise": plain(answer.exercise),
         "zero": plain(answer.zero),
+        "later_poses": plain(answer.later_poses),
+        "slips": plain(answer.slips),
         "alignment": plain(answer.alignment),
         "worn_start_s": answer.worn_start_s,
         "worn_stop_s": answer.worn_stop_s,

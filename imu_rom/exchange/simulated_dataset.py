@@ -64,6 +64,8 @@ def _truth(truth: Truth) -> dict[str, object]:
         "leaning": truth.leaning,
         "walking": truth.walking,
         "step_waits": truth.step_waits,
+        "closing_poses": truth.closing_poses,
+        "slips_deg": truth.slips_deg,
         "axis": tuple(body.axis.tolist()),
         "mounting_quaternions_xyzw": {which: tuple(each.as_quat().tolist()) for which, each in body.mountings.items()},
         "locked_share": dict(body.locked),

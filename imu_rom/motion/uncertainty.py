@@ -18,6 +18,7 @@ from imu_rom.motion.soft_tissue import PLACEMENTS, Placement, pair_factors
 from imu_rom.settings import PRACTICE, UncertaintySettings
 
 __all__ = [
+    "NOTHING_KNOWN_DEG",
     "Budget",
     "FromRecording",
     "ScalesWith",

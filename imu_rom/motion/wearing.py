@@ -4,6 +4,10 @@ Sensors are switched on at a table and taped on in turn; while one is handled no
 are worn two things stay as they are for good, whatever the person does: the joint's axis is tilted against gravity
 alike for both, and its heading differs between them by a constant (up to slow drift). Going outwards from the longest
 stretch in which both hold, the worn part ends where either is broken for longer than a step can.
+
+A sensor that slips on its segment breaks them too, but only by a step: behind it both hold again at another tilt. So
+the worn part goes on over a step of up to 20 degrees behind which the tilt stays, as it does on nobody's table, while
+the sensors keep moving as before.
 """
 
 import math
@@ -23,6 +27,13 @@ LARGEST_HEADING_JUMP_RAD = np.radians(30.0)
 SPREADS = 5.0
 SMALLEST_TILT_BOUND_RAD = np.radians(2.5)
 SMALLEST_HEADING_BOUND_RAD = np.radians(10.0)
+# A slip turns a sensor by no more than this; within these seconds it has settled, for most of them.
+LARGEST_SLIP_RAD = np.radians(20.0)
+SETTLED_S = 20.0
+SETTLED_SHARE = 0.8
+MOST_SLIPS = 4
+# Share of the worn part's own wobble below which nobody wears the sensors.
+LEAST_MOVEMENT = 0.2
 LOOK_S = 3.0
 LONGEST_BLIP_S = 2.0
 RECOVERY_S = 3.0
@@ -71,6 +82,7 @@ def worn_part(
     duration = len(flatness) / rate_hz
     width = max(1, round(LOOK_S * rate_hz))
     looks = max(1, int(duration * 2))
+    signed = _median_looks(tilt_disagreement_rad, looks, width)
     tilt = _median_looks(np.abs(tilt_disagreement_rad), looks, width)
     vector = flatness * np.exp(1j * heading_difference_rad)
     heading = _median_looks(vector.real, looks, width) + 1j * _median_looks(vector.imag, looks, width)
@@ -90,11 +102,50 @@ def worn_part(
         _longest_run(tilt, shows, angle, unknown, min(own[0], LARGEST_TILT_RAD), min(own[1], LARGEST_HEADING_JUMP_RAD))
         or run
     )
+    moves = _median_looks(tilt_disagreement_rad, looks, width, np.std)
+    first, last = _over_slips((first, last), signed, moves, (shows, angle, unknown), own)
     step = duration / looks
     # a look covers its window: what is broken within it may reach half a window into the next one
     begin = first * step + (LOOK_S / 2 if first else 0.0)
     end = duration if last >= looks - 1 else last * step + LOOK_S / 2
     return begin, min(end, duration)
+
+
+def _over_slips(
+    run: tuple[int, int],
+    tilt: Floats,
+    moves: Floats,
+    heading: tuple[NDArray[np.bool_], Floats, NDArray[np.bool_]],
+    bounds: tuple[float, float],
+) -> tuple[int, int]:
+    """Carry a run on, both ways, over steps behind which the tilt stays at another level."""
+    first, last = run
+    quietest = LEAST_MOVEMENT * float(np.median(moves[first : last + 1]))
+    shows, angle, unknown = heading
+    for direction in (-1, 1):
+        for _ in range(MOST_SLIPS):
+            edge = last if direction > 0 else first
+            inner = edge + direction * round(2 * LONGEST_BLIP_S)
+            outer = inner + direction * round(2 * SETTLED_S)
+            if not 0 <= outer < len(tilt):
+                break
+            span = slice(min(inner, outer), max(inner, outer) + 1)
+            beyond = tilt[span]
+            level = float(np.median(beyond))
+            turned = np.angle(np.exp(1j * (angle[span][shows[span]] - angle[edge]))) if shows[edge] else np.empty(0)
+            if len(turned) and abs(float(np.median(turned))) > LARGEST_HEADING_JUMP_RAD:
+                break
+            fits = np.abs(tilt - level) < min(bounds[0], LARGEST_TILT_RAD)
+            if abs(level) > LARGEST_SLIP_RAD or np.mean(np.abs(beyond - level) < bounds[0]) < SETTLED_SHARE:
+                break
+            looks = list(zip(fits.tolist(), shows.tolist(), angle.tolist(), unknown.tolist(), strict=True))
+            onward = _follow((inner + outer) // 2, looks, min(bounds[1], LARGEST_HEADING_JUMP_RAD))
+            behind = moves[max(onward[0], span.start) : onward[1] + 1]
+            reached = onward[1] if direction > 0 else onward[0]
+            if (reached - outer) * direction < 0 or float(np.median(behind)) < quietest:
+                break
+            first, last = (first, reached) if direction > 0 else (reached, last)
+    return first, last
 
 
 def _longest_run(

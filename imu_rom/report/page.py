@@ -173,6 +173,15 @@ def _measured(answer: ExerciseAnswer) -> tuple[tuple[str, str], ...]:
         ("neutral pose", f"{zero.start_s:.1f} to {zero.stop_s:.1f} s, {chosen}; {_zero(zero)}"),
         ("alignment", f"{alignment.method}; {axis}; sign from the {alignment.sign_source}"),
         ("how sure", budget_sentence(answer.budget)),
+        *((("later poses", _later(answer)),) if answer.later_poses else ()),
+    )
+
+
+def _later(answer: ExerciseAnswer) -> str:
+    return "; ".join(
+        f"{each.start_s:.1f} to {each.stop_s:.1f} s, {each.difference_deg:+.1f} deg from the first "
+        f"(standard uncertainty {each.standard_uncertainty_deg:.1f}): {each.use}"
+        for each in answer.later_poses
     )
 
 

@@ -14,6 +14,7 @@ from imu_rom.dose.zero import zero_meaning, zero_standard_uncertainty_deg
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
 from imu_rom.motion.ball_tracking import BallTrack
+from imu_rom.motion.repetitions import RepetitionSet
 from imu_rom.motion.stillness import find_still_stretches
 from imu_rom.recording.model import InputFile, Recording
 from imu_rom.session.ball import ball_neutral_pose, ball_sign, findings_in_sets
@@ -27,11 +28,13 @@ from imu_rom.session.result import (
     AngleMeasurement,
     ExerciseResult,
     Mark,
+    SensorSlip,
     SessionResult,
     StillStretch,
     ZeroPose,
 )
 from imu_rom.session.sets import exercise_sets
+from imu_rom.session.slips import ZeroWatch, watch_zero
 from imu_rom.session.trace import angle_trace
 from imu_rom.session.tracked import alignment_found, exercise_track, hinge_track, tracked_joint, within_a_turn_deg
 from imu_rom.session.zero import (
@@ -43,6 +46,7 @@ from imu_rom.session.zero import (
     still_stretch,
     zero_pose,
 )
+from imu_rom.session.zero_findings import zero_findings
 from imu_rom.settings import Settings
 
 __all__ = ["analyse", "measure_angle", "still_stretches"]
@@ -122,13 +126,20 @@ def analyse(
     pose_deg = exercise.neutral_deg or 0.0
     angle_deg = sign.factor * within_a_turn_deg(track.angle_rad, pose.level_rad) + pose_deg
     coarse_deg = sign.factor * within_a_turn_deg(track.coarse_angle_rad, pose.level_rad)
-    if exercise.is_held:
-        by_hand = [mark for mark in marks if mark.action == "hold"]
-        found = hold_sets(recording, track, (coarse_deg, angle_deg - pose_deg), pose, exercise, settings, by_hand)
-    else:
-        found = exercise_sets(track, coarse_deg, pose, exercise, settings, given=neutral is not None)
-    if span_s is not None:
-        found = [each for each in found if each.start_s < span_s[1] and each.stop_s > span_s[0]]
+
+    def sets_in(coarse_deg: Floats, angle_deg: Floats) -> list[RepetitionSet]:
+        if exercise.is_held:
+            by_hand = [mark for mark in marks if mark.action == "hold"]
+            all_sets = hold_sets(
+                recording, track, (coarse_deg, angle_deg - pose_deg), pose, exercise, settings, by_hand
+            )
+        else:
+            all_sets = exercise_sets(track, coarse_deg, pose, exercise, settings, given=neutral is not None)
+        if span_s is None:
+            return all_sets
+        return [each for each in all_sets if each.start_s < span_s[1] and each.stop_s > span_s[0]]
+
+    found = sets_in(coarse_deg, angle_deg)
     if not found:
         raise CannotAnswerError(
             f"no repetition of {exercise.name!r} was found: nothing moves back and forth by "
@@ -138,6 +149,13 @@ def analyse(
             + ("both sensors were worn" if exercise.sensors == "both" else "the sensor was worn"),
         )
     check_movement_can_be_counted(exercise, found, recording.label)
+    # one sensor alone, or a joint of more axes, shows none that could part between the two
+    hinge = exercise.sensors == "both" and not isinstance(track, BallTrack)
+    watch = watch_zero(track, coarse_deg, pose, found, settings) if hinge else ZeroWatch()
+    if watch.corrects:
+        angle_deg = angle_deg - watch.zero_deg(np.asarray(recording.time_s))
+        coarse_deg = coarse_deg - watch.zero_deg(track.motion.time_s)
+        found = sets_in(coarse_deg, angle_deg)
     sets = apply_marks(
         found,
         [mark for mark in marks if not (exercise.is_held and mark.action == "hold")],
@@ -166,10 +184,15 @@ def analyse(
         growth=(budget.share("session"), budget.share("set")),
         floor=floor_reference(track, pose, sign.factor, settings.uncertainty) if exercise.ends_on_floor else None,
         gaps=sorted({(gap.start_s, gap.stop_s) for gap in recording.gaps if gap.tracked_point in points}),
+        doubts=watch.doubts,
         disturbed=[
-            (each.code, each.start_s, each.stop_s)
-            for each in recording.findings
-            if each.code == "clipping" and each.start_s is not None and each.stop_s is not None
+            *watch.undecided,
+            *(_floor_lost(watch.slips) if exercise.ends_on_floor else ()),
+            *(
+                (each.code, each.start_s, each.stop_s)
+                for each in recording.findings
+                if each.code == "clipping" and each.start_s is not None and each.stop_s is not None
+            ),
         ],
         worn_start_s=float(track.motion.time_s[pose.start]),
         worn_stop_s=track.worn_stop_s,
@@ -186,11 +209,13 @@ def analyse(
         budget=budget,
         worn_start_s=track.worn_start_s,
         worn_stop_s=track.worn_stop_s,
-        trace=angle_trace(recording, track, angle_deg, budget, pose, sets),
+        trace=angle_trace(recording, track, angle_deg, budget, pose, sets, watch.doubts),
+        later_poses=watch.poses,
+        slips=watch.slips,
     )
     findings = [*recording.findings, *track_findings(track), *analysis_findings(track, pose, result)]
     findings += findings_in_sets(track, sets) if isinstance(track, BallTrack) else []
-    findings += own_uncertainty_findings(own)
+    findings += [*own_uncertainty_findings(own), *zero_findings(watch, result)]
     findings += one_sensor_findings(exercise, track, pose, sets)
     return SessionResult(
         recording=recording,
@@ -201,6 +226,11 @@ def analyse(
         marks=tuple(marks),
         findings=tuple(sorted(findings, key=_in_time)),
     )
+
+
+def _floor_lost(slips: Sequence[SensorSlip]) -> list[tuple[str, float, float]]:
+    """Say from when the foot's own foot-flat inclination is no reference any more: its sensor may have slipped."""
+    return [("slip", each.earliest_s, float("inf")) for each in slips if each.sensor != "proximal"]
 
 
 def _in_time(finding: Finding) -> tuple[float, str, str]:

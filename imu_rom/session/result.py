@@ -17,7 +17,9 @@ __all__ = [
     "AngleMeasurement",
     "AngleTrace",
     "ExerciseResult",
+    "LaterPose",
     "Mark",
+    "SensorSlip",
     "SessionResult",
     "StillStretch",
     "ZeroPose",
@@ -81,6 +83,59 @@ class ZeroPose:
     candidates: tuple[StillStretch, ...]
     meaning: str = "the neutral pose"
     pose_deg: float = 0.0
+
+
+@dataclass(frozen=True)
+class LaterPose:
+    """A later still stand in the posture of the neutral pose, compared with it.
+
+    Parameters
+    ----------
+    start_s, stop_s : float
+        Where it lies.
+    difference_deg : float
+        Joint angle there, from the first zero.
+    standard_uncertainty_deg : float
+        Of that difference: nobody stands twice in quite the same way.
+    use : {"agrees", "compared", "drift shared out", "new zero", "undecided"}
+        What was made of it: it agrees; it differs, but a later one agrees again; the difference was shared out over the
+        time between; it is the zero after a slip; a slip or another stance would explain it alike.
+    """
+
+    start_s: float
+    stop_s: float
+    difference_deg: float
+    standard_uncertainty_deg: float
+    use: str
+
+
+@dataclass(frozen=True)
+class SensorSlip:
+    """A sensor that turned on its segment.
+
+    Parameters
+    ----------
+    time_s : float
+        When.
+    earliest_s, latest_s : float
+        Between which times it was.
+    sensor : str or None
+        Which one: ``proximal`` or ``distal``; None where that can't be told.
+    size_deg : float
+        By how much, as far as it shows.
+    evidence : {"axis", "repetitions"}
+        The joint's axis parted between the sensors; or later standing, start and end range all moved alike.
+    new_zero_s : tuple of float or None
+        Pose after it from which later angles count; None where there is none.
+    """
+
+    time_s: float
+    earliest_s: float
+    latest_s: float
+    sensor: str | None
+    size_deg: float
+    evidence: str
+    new_zero_s: tuple[float, float] | None
 
 
 @dataclass(frozen=True)
@@ -189,6 +244,10 @@ class ExerciseResult:
         Stretch in which both sensors were worn with the mounting unchanged.
     trace : AngleTrace
         Angle over time.
+    later_poses : tuple of LaterPose
+        Later still stands in the posture of the neutral pose.
+    slips : tuple of SensorSlip
+        Slips of the sensors.
     """
 
     exercise: Exercise
@@ -201,6 +260,8 @@ class ExerciseResult:
     worn_start_s: float
     worn_stop_s: float
     trace: AngleTrace
+    later_poses: tuple[LaterPose, ...] = ()
+    slips: tuple[SensorSlip, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.repetitions import RepetitionSet
 from imu_rom.motion.tracking import HingeTrack
-from imu_rom.motion.uncertainty import Budget, sample_standard_uncertainty_deg
+from imu_rom.motion.uncertainty import NOTHING_KNOWN_DEG, Budget, sample_standard_uncertainty_deg
 from imu_rom.recording.model import Recording
 from imu_rom.session.result import AngleTrace
 
@@ -25,6 +25,7 @@ def angle_trace(
     budget: Budget,
     pose: NeutralPose | None,
     sets: Sequence[RepetitionSet],
+    doubts: Sequence[tuple[float, float, float]] = (),
 ) -> AngleTrace:
     """Put together the angle, its uncertainty and the phase of every sample.
 
@@ -42,6 +43,8 @@ def angle_trace(
         Neutral pose.
     sets : sequence of RepetitionSet
         Sets found, in time order.
+    doubts : sequence of tuple of float, optional
+        (start_s, stop_s, u_deg) of further standard uncertainty of the zero.
 
     Returns
     -------
@@ -59,6 +62,9 @@ def angle_trace(
         missing=motion.missing,
         worn=worn,
     )
+    for start_s, stop_s, u_deg in doubts:
+        inside = (motion.time_s >= start_s) & (motion.time_s <= stop_s)
+        coarse_u[inside] = np.minimum(np.hypot(coarse_u[inside], u_deg), NOTHING_KNOWN_DEG)
     phase = np.full(len(sample_s), BETWEEN, dtype=np.int16)
     begin_s = track.worn_start_s
     spans: list[tuple[int, float, float]] = []

@@ -10,6 +10,7 @@ from imu_rom.simulation.performer import Interval
 from imu_rom.simulation.person import Person, SensorErrors
 from imu_rom.simulation.routine import SCENARIOS, Routine, Scenario, routine_from_exercise
 from imu_rom.simulation.session import SimulatedSession, simulate_session
+from imu_rom.simulation.slips import Slip
 from imu_rom.simulation.truth import TrueRepetition, TrueSet, Truth
 
 __all__ = [
@@ -23,6 +24,7 @@ __all__ = [
     "Scenario",
     "SensorErrors",
     "SimulatedSession",
+    "Slip",
     "TrueRepetition",
     "TrueSet",
     "Truth",

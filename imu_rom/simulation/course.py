@@ -174,10 +174,22 @@ def _set(person: Performer, number: int) -> None:
     person.stand(person.uniform(1.0, 1.8))
 
 
+def _pose_again(person: Performer, when: tuple[str, ...]) -> None:
+    """Stand in the neutral pose once more, nobody coming back to quite the same angle."""
+    if person.routine.poses_again not in when:
+        return
+    person.stand(person.uniform(0.8, 1.5), error_deg=person.routine.closing_off_deg + person.rng.normal(0, 0.8))
+    person.stay(person.uniform(0.5, 1.0))
+    start_s = person.time_s
+    person.stay(person.uniform(6, 12))
+    person.note("closing pose", start_s)
+
+
 def _rest(person: Performer) -> None:
     until_s = person.time_s + person.routine.rest_s * person.uniform(0.85, 1.15)
     if not person.routine.walks_in_rests or person.routine.rest_s < 25:
         person.linger(max(2.0, until_s - person.time_s - 2))
+        _pose_again(person, ("rests",))
         return
     person.linger(person.uniform(1, 4))
     _step(person, -0.16)
@@ -187,6 +199,7 @@ def _rest(person: Performer) -> None:
     person.stand(0.6)
     person.walk(2, length_m=0.3, turn_deg=turn)
     person.stand(0.6)
+    _pose_again(person, ("rests",))
     person.linger(max(2.0, until_s - person.time_s - 4 - 1.2 * (strides + 4)))
     person.walk(strides, length_m=person.uniform(0.8, 1.4), turn_deg=person.uniform(-30, 30))
     person.stand(0.6)
@@ -202,6 +215,7 @@ def _leave(person: Performer) -> None:
     person.walk(2, length_m=0.3, turn_deg=float(person.rng.choice([-180, 180])))
     person.walk(int(person.rng.integers(4, 9)), length_m=person.uniform(0.9, 1.4), turn_deg=person.uniform(-60, 60))
     person.stand(0.6)
+    _pose_again(person, ("end", "rests"))
     seated = {"angle": 85.0, "pitch": -85.0} if person.knee else {"angle": 5.0, "pitch": 10.0}
     person.move(1.8, sway=0.25, **seated)
     person.stay(person.uniform(1, 4))

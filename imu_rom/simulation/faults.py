@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from imu_rom.errors import SettingError
 from imu_rom.recording.model import Floats, Gap, Sensor, freeze
+from imu_rom.simulation.slips import Slip
 
 __all__ = ["Faults", "faulty_sensor", "logged_rows"]
 
@@ -33,6 +34,8 @@ class Faults:
         Share of rows that the logger wrote twice, with the same stamp.
     stamp_jitter_s : float
         Standard deviation of the logger's stamps about the true time.
+    slips : tuple of Slip
+        Sensors that turn on their segments.
     """
 
     gaps: tuple[tuple[str, float, float], ...] = ()
@@ -44,6 +47,7 @@ class Faults:
     accelerometer_step_m_s2: float = 0.0
     doubled_share: float = 0.0
     stamp_jitter_s: float = 0.0
+    slips: tuple[Slip, ...] = ()
 
     def __post_init__(self) -> None:
         for name in ("dropped_share", "doubled_share"):

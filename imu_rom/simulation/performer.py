@@ -52,7 +52,7 @@ class Course:
     handling : dict of str to list of Interval
         ``proximal`` and ``distal``: taping on, taking off.
     intervals : dict of str to list of Interval
-        ``chair``, ``leaning``, ``pose``, ``calibration``, ``walking``, ``step wait``.
+        ``chair``, ``leaning``, ``pose``, ``calibration``, ``walking``, ``step wait``, ``closing pose``.
     shocks : list of tuple of float
         Heel strikes: time in seconds and size in m/s^2 at the foot.
     marks : list of tuple

@@ -85,6 +85,10 @@ class Routine:
         Stands still first with the shank leaning by that much, before the neutral pose; None: does not.
     pauses_standing : bool
         True: in a pause within a set the person comes down to stand; False: waits at the start position.
+    poses_again : {"no", "end", "rests"}
+        Whether the neutral pose is taken again: not, at the end, or in every rest and at the end.
+    closing_off_deg : float
+        How far off the first neutral pose the person stands in those, on average.
     set_repetitions : tuple of int
         Repetitions of each set where they differ; empty: ``repetitions`` in each.
     proximal_mounting, distal_mounting : str or None
@@ -123,6 +127,8 @@ class Routine:
     sits_before: bool | None = None
     leans_before_deg: float | None = None
     pauses_standing: bool = False
+    poses_again: str = "no"
+    closing_off_deg: float = 0.0
     set_repetitions: tuple[int, ...] = ()
     proximal_mounting: str | None = None
     distal_mounting: str | None = None
@@ -140,6 +146,10 @@ class Routine:
             (
                 self.sensors not in {"both", "distal only", "proximal only"},
                 f"sensors must be both, distal only or proximal only, got {self.sensors!r}",
+            ),
+            (
+                self.poses_again not in {"no", "end", "rests"},
+                f"poses_again must be no, end or rests, got {self.poses_again!r}",
             ),
             (abs(self.calibration_sign) != 1, f"calibration_sign must be -1 or 1, got {self.calibration_sign}"),
             (len(self.calibration_deg) != 2, f"calibration_deg must be two numbers, got {self.calibration_deg}"),
@@ -312,6 +322,14 @@ SCENARIOS: Mapping[str, Scenario] = MappingProxyType(
             person={"zero_shift_mean_deg": 3.0, "zero_shift_sd_deg": 4.0},
         ),
         "interrupted": Scenario("every set is interrupted by a pause", {"pause_probability": 1.0}),
+        "closing-pose": Scenario("the neutral pose is taken again at the end", {"poses_again": "end"}),
+        "poses-between": Scenario(
+            "the neutral pose is taken again in every rest and at the end", {"poses_again": "rests"}
+        ),
+        "other-stance": Scenario(
+            "the neutral pose is taken again at the end, but 8 degrees off, with the knee bent",
+            {"poses_again": "end", "closing_off_deg": 8.0},
+        ),
         "locked-soft-tissue": Scenario(
             "soft tissue follows the angle by 5-10 % of the excursion", person={"locked_share": (0.05, 0.10)}
         ),

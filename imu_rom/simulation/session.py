@@ -14,6 +14,7 @@ from imu_rom.simulation.course import run_course
 from imu_rom.simulation.faults import Faults, faulty_sensor, logged_rows
 from imu_rom.simulation.person import Person, SensorErrors
 from imu_rom.simulation.routine import Routine
+from imu_rom.simulation.slips import with_slips
 from imu_rom.simulation.truth import Truth, truth_of
 
 __all__ = ["SimulatedSession", "simulate_session"]
@@ -100,15 +101,17 @@ def simulate_session(
         for which, point in (("proximal", routine.proximal), ("distal", routine.distal))
         if routine.sensors in {"both", f"{which} only"}
     }
-    for name in [each[0] for each in (*faults.gaps, *faults.sensor_stops_s)]:
+    slipping = [each.tracked_point for each in faults.slips]
+    for name in [*(each[0] for each in (*faults.gaps, *faults.sensor_stops_s)), *slipping]:
         if name not in points.values():
             raise SettingError(f"no sensor on {name!r}; there are {', '.join(points.values())}", where="fault")
-    streams = np.random.default_rng(seed).spawn(6)
+    streams = np.random.default_rng(seed).spawn(7)
     every = max(1, int(np.ceil(FINE_RATE_HZ / rate_hz)))
     zero_shift_deg = person.zero_shift_mean_deg + person.zero_shift_sd_deg * float(streams[0].standard_normal())
     course = run_course(routine, zero_shift_deg, rate_hz * every, streams[1])
     body = random_body(person, routine, streams[0])
     motion = move_body(course, body, person, streams[2])
+    motion, turns_deg = with_slips(motion, body, faults.slips, points, streams[6])
     sensors, lost = {}, {}
     gaps: list[Gap] = []
     for which, point in points.items():
@@ -127,5 +130,5 @@ def simulate_session(
         filled_samples={point: int(np.sum(each & ~sensors[point].missing)) for point, each in lost.items()},
     )
     rows, stamps_s = logged_rows(recording.sample_count, rate_hz, faults, streams[5])
-    truth = truth_of(course, motion, body, every)
+    truth = truth_of(course, motion, body, every, turns_deg)
     return SimulatedSession(recording, truth, routine, MappingProxyType(lost), rows, stamps_s)

@@ -95,6 +95,10 @@ class Truth:
         A quiet stand with the shank leaning, before the neutral pose.
     walking, step_waits : tuple of Interval
         Walking, stepping up and turning; quiet waits at the place of exercise.
+    closing_poses : tuple of Interval
+        Neutral poses taken again, between the sets or at the end.
+    slips_deg : tuple of tuple of float
+        Rotation vector of each slip that was asked for, in its sensor's axes, in degrees.
     body : Body
         Hinge axis and mountings.
     segments, sensors : mapping of str to ndarray of shape (n, 4)
@@ -112,6 +116,8 @@ class Truth:
     leaning: Interval | None
     walking: tuple[Interval, ...]
     step_waits: tuple[Interval, ...]
+    closing_poses: tuple[Interval, ...]
+    slips_deg: tuple[tuple[float, float, float], ...]
     body: Body
     segments: Mapping[str, Floats]
     sensors: Mapping[str, Floats]
@@ -199,7 +205,9 @@ def true_sets(course: Course, angle_deg: Floats) -> tuple[TrueSet, ...]:
     return tuple(sets)
 
 
-def truth_of(course: Course, motion: Motion, body: Body, every: int) -> Truth:
+def truth_of(
+    course: Course, motion: Motion, body: Body, every: int, slips_deg: tuple[tuple[float, float, float], ...] = ()
+) -> Truth:
     """Gather the truth of a session.
 
     Parameters
@@ -212,6 +220,8 @@ def truth_of(course: Course, motion: Motion, body: Body, every: int) -> Truth:
         Whose body.
     every : int
         Fine samples a sample of the recording.
+    slips_deg : tuple of tuple of float
+        Rotation vectors of the sensors' slips.
 
     Returns
     -------
@@ -239,6 +249,8 @@ def truth_of(course: Course, motion: Motion, body: Body, every: int) -> Truth:
         leaning=named["leaning"][0] if "leaning" in named else None,
         walking=tuple(named["walking"]),
         step_waits=tuple(named["step wait"]),
+        closing_poses=tuple(named.get("closing pose", ())),
+        slips_deg=slips_deg,
         body=body,
         segments=MappingProxyType({which: kept(each) for which, each in motion.segments.items()}),
         sensors=MappingProxyType({which: kept(each) for which, each in motion.sensors.items()}),

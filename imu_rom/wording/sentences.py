@@ -195,6 +195,13 @@ def _short(exercise: Exercise, done: SetComparison) -> tuple[str, str]:
     return "has less time past the compressive angle than planned", reason
 
 
+WHY_UNJUDGED = {
+    "slip": "a sensor slipped",
+    "slip-or-stance": "the zero moved: a sensor slipped or the person stood differently",
+    "zero-drift": "the zero crept",
+}
+
+
 def _undecided(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
     decide = exercise.decide
     if not exercise.angle_is_known:
@@ -205,7 +212,8 @@ def _undecided(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
         )
     unjudged = sum(bool(each.touched_by) for each in done.repetitions)
     if unjudged:
-        why = ", ".join(sorted({code for each in done.repetitions for code in each.touched_by}))
+        codes = sorted({code for each in done.repetitions for code in each.touched_by})
+        why = ", ".join(WHY_UNJUDGED.get(code, code) for code in codes)
         which = counted(unjudged, thing(exercise))
         return f"{which} can't be judged ({why}), and a recording without that would settle it"
     kept, reached = done.probability_within_limit, done.probability_reached

@@ -530,5 +530,5 @@ def test_the_samples_are_plans_of_invented_people(path):
     assert plan.exercise().calibration_movement is not None
 
 
-def test_there_are_seven_samples_and_the_fourth_twice():
-    assert len(list(SAMPLES.glob("*.toml"))) == 8
+def test_there_are_eight_samples_and_the_fourth_twice():
+    assert len(list(SAMPLES.glob("*.toml"))) == 9

@@ -118,6 +118,11 @@ def test_all_that_later_work_needs_is_there(layout, made_session):
     assert (layout["patient"], layout["bids_subject"], layout["stage"]) == ("P-0017", "P0017", "into range")
     answer = layout["exercises"][0]
     assert (answer["u_shared_deg"], answer["u_set_deg"]) == (2.0, 0.8)
+    assert [each["use"] for each in answer["later_poses"]] == ["agrees", "new zero"]
+    assert answer["slips"][0] == {
+        "time_s": 260.04, "earliest_s": 260.04, "latest_s": 260.04, "sensor": "distal", "size_deg": 6.5,
+        "evidence": "axis", "new_zero_s": [300.0, 306.0],
+    }  # fmt: skip
     assert [each["could_serve"] for each in answer["zero"]["candidates"]] == [False, True]
     assert answer["alignment"]["quality"] == 0.93
     assert len(answer["sets"]) == 3

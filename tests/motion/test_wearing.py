@@ -60,7 +60,7 @@ def test_a_sensor_that_is_put_on_anew_ends_the_part(moved):
     tilt, heading, flatness, missing = scene([(20, 390)])
     after = slice(round(150 * RATE_HZ), None)
     if moved == "tilt":
-        tilt[after] += np.radians(12)
+        tilt[after] += np.radians(40)
     else:
         heading[after] += np.radians(70)
     begin_s, end_s = worn_part(tilt, heading, flatness, missing, RATE_HZ)
@@ -71,6 +71,19 @@ def test_a_sensor_that_is_put_on_anew_ends_the_part(moved):
         # of the two mountings the axis was fitted to the first
         assert begin_s == pytest.approx(20, abs=LOOSE_S)
         assert end_s == pytest.approx(150, abs=LOOSE_S)
+
+
+@pytest.mark.parametrize("slips_deg", [(12.0,), (-7.0, 15.0)])
+def test_a_sensor_that_slips_is_still_worn(slips_deg):
+    """The tilt stays at another level behind each slip; on a table nothing would wobble any more."""
+    tilt, heading, flatness, missing = scene([(20, 380)])
+    for number, size_deg in enumerate(slips_deg):
+        tilt[round((120 + 110 * number) * RATE_HZ) : round(380 * RATE_HZ)] += np.radians(size_deg)
+    found = worn_part(tilt, heading, flatness, missing, RATE_HZ)
+    assert found == (pytest.approx(20, abs=LOOSE_S), pytest.approx(380, abs=LOOSE_S))
+    table = slice(round(120 * RATE_HZ), None)
+    tilt[table], heading[table] = np.radians(12), heading[table.start]
+    assert worn_part(tilt, heading, flatness, missing, RATE_HZ)[1] == pytest.approx(120, abs=LOOSE_S)
 
 
 def test_an_upright_axis_shows_no_heading_and_ends_nothing():
