@@ -4,11 +4,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter1d
+from scipy.spatial.transform import Rotation
 
 from imu_rom.dose.plan_file import plan_from_bytes
 from imu_rom.errors import CannotAnswerError, PlanError
 from imu_rom.exchange.document import result_document
 from imu_rom.exchange.result import parse_result, write_result
+from imu_rom.recording.model import Recording, Sensor
 from imu_rom.report.page import page_blocks, page_content
 from imu_rom.session import analyse, measure_angle, still_stretches
 from imu_rom.simulation import Person, routine_from_exercise, simulate_session
@@ -227,3 +230,58 @@ def test_a_plan_that_contradicts_itself_is_refused(text, change, expected):
     with pytest.raises(PlanError) as caught:
         plan_of(text, change)
     assert expected in str(caught.value)
+
+
+def seated(deepest_deg, axis, mounting, seed=0):
+    """A recording of one sensor on a limb that sways a little and turns about an axis: pose, calibration, two sets."""
+    rate_hz, noise = 50.0, np.random.default_rng(seed)
+    way = 0.5 - 0.5 * np.cos(np.linspace(0, 2 * np.pi, 200))
+    still = np.zeros(500)
+    one = np.concatenate([deepest_deg * way, np.zeros(40)])
+    angle = np.concatenate([still, np.tile(0.6 * one, 3), still, np.tile(one, 6), still, np.tile(one, 6), still])
+    sway = np.cumsum(noise.normal(0, 1, (len(angle), 3)), axis=0)
+    sway -= gaussian_filter1d(sway, 100, axis=0)
+    sway *= 0.3 / sway.std()
+    attitude = Rotation.from_rotvec(np.radians(angle)[:, None] * axis + np.radians(sway)) * mounting
+    rate = np.zeros((len(angle), 3))
+    rate[1:] = (attitude[:-1].inv() * attitude[1:]).as_rotvec() * rate_hz
+    force = attitude.inv().apply([0.0, 0.0, 9.81]) + noise.normal(0, 0.03, (len(angle), 3))
+    sensor = Sensor("limb", force, rate + noise.normal(0, 0.001, rate.shape), None, np.zeros(len(angle), dtype=bool))
+    return angle, Recording(rate_hz=rate_hz, sensors={"limb": sensor}, label="seated", task="exercise")
+
+
+# the positive motion as a rotation in the world: x forward, y left, z up
+EXERCISES = [
+    ("shoulder", "flexion", "trunk against a chair", [0.0, -1.0, 0.0], 85.0, 0.0),
+    ("ankle", "plantarflexion", "shank, seated", [0.0, 1.0, 0.0], 30.0, 0.0),
+    # sitting, the knee is bent by 90 degrees in the pose
+    ("knee", "extension", "thigh, seated", [0.0, -1.0, 0.0], 70.0, -90.0),
+]
+
+
+@pytest.mark.parametrize("upside_down", [False, True])
+@pytest.mark.parametrize(("joint", "motion", "still", "axis", "deepest_deg", "pose_deg"), EXERCISES)
+def test_other_joints_beside_a_still_segment(text, joint, motion, still, axis, deepest_deg, pose_deg, upside_down):
+    plan = plan_of(
+        text,
+        ('name = "lunge"', 'name = "exercise"'),
+        ('joint = "ankle"', f'joint = "{joint}"'),
+        ('motion = "dorsiflexion"', f'motion = "{motion}"'),
+        ('calibration_movement = "dorsiflexion"', f'calibration_movement = "{motion}"'),
+        ('sensors = "proximal only"', 'sensors = "distal only"'),
+        ('proximal = "shank"', 'distal = "limb"'),
+        ("foot flat on the floor", still),
+        ("repetitions = 5", "repetitions = 6"),
+        ('surface = "floor"\n', f"neutral_deg = {pose_deg}\nneutral_uncertainty_deg = 2\n"),
+        ("start_deg = 2\n", ""),
+        ("end_range_deg = [30, 42]\n", ""),
+    )
+    mounting = Rotation.random(random_state=7) * Rotation.from_euler("x", 180 * upside_down, degrees=True)
+    angle_deg, recording = seated(deepest_deg, np.array(axis), mounting)
+    answer = analyse(recording, plan).exercises[0]
+    assert [each.complete for each in answer.comparison.sets] == [6, 6]
+    assert answer.budget.parts_deg["still_segment"] == 2.0
+    error = answer.trace.angle_deg - angle_deg - pose_deg
+    assert np.sqrt(np.mean(error[100:] ** 2)) < 1.0
+    ends = [each.repetition.end_range_deg for one in answer.comparison.sets for each in one.repetitions]
+    assert np.median(ends) == pytest.approx(deepest_deg + pose_deg, abs=1.5)
