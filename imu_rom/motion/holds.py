@@ -22,8 +22,8 @@ Floats = NDArray[np.float64]
 
 SLOW_S, FINE_S = 0.4, 0.08
 LARGEST_SPEED_DEG_S = 4.0
-# A wobble out of the position and back within this is part of the hold.
-LONGEST_SLIP_S = 1.0
+# A wobble out of the position and back within this is part of the hold; smoothing makes it seem about a second longer.
+LONGEST_SLIP_S = 2.0
 LARGEST_STEP_DEG = 6.0
 LONGEST_WAY_S = 6.0
 SMALLEST_WAY_DEG = 5.0

@@ -23,6 +23,7 @@ def test_three_taps_are_found_and_nothing_else_is():
     force, rate = quiet(120)
     tapped(force, [10.0, 10.4, 10.8, 55.0, 55.3, 55.7])
     tapped(force, [30.0, 30.4, 70.0])  # two, and a bump
+    tapped(force, [40.0, 40.4, 40.8, 42.15])  # three, but not alone
     tapped(force, 80 + 0.55 * np.arange(20), 25.0)  # steps
     assert find_taps(force, rate, RATE_HZ) == [
         pytest.approx((10.0, 10.8), abs=0.03),
