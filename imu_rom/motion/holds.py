@@ -29,7 +29,7 @@ LONGEST_WAY_S = 6.0
 SMALLEST_WAY_DEG = 5.0
 # Rest of a way behind its 90 % (before its 10 %) as a share of the time from 50 to 90 % (10 to 50 %); see above.
 REST_SHARE = 0.6
-PAUSE_S = 0.3
+PAUSE_S, TURN_S = 0.3, 0.5
 SHAKING_SLOWER_S = 1.0
 EDGE_S = 0.5
 
@@ -100,6 +100,9 @@ def _plateaus(
     """Join quiet stretches that are one position, shaken in between."""
     joined: list[tuple[int, int]] = []
     for start, stop in quiet:
+        # where a wobble turns back it is quiet too, for a moment
+        if stop - start < TURN_S * rate_hz:
+            continue
         if joined and start - joined[-1][1] < LONGEST_SLIP_S * rate_hz:
             before = float(np.median(angle[joined[-1][0] : joined[-1][1]]))
             step = abs(float(np.median(angle[start:stop])) - before)
