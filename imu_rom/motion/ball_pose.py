@@ -5,7 +5,7 @@ each still stretch is tried: what the distal sensor turned against the proximal 
 along its main direction it goes to one side and back two to four times, on the spot, that is the movement.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -111,10 +111,12 @@ def _tried(
     relative: Floats, stretch: tuple[int, int], walking: NDArray[np.bool_], rate_hz: float, longest_wait_s: float
 ) -> MovementFound:
     start, stop = stretch
-    turns = moving_mean(turns_since(relative, start, stop), max(1, round(SMOOTH_S * rate_hz)))
-    horizon = min(len(turns), stop + round((longest_wait_s + MAIN_DIRECTION_S[-1]) * rate_hz))
-    walks = np.flatnonzero(walking[stop:horizon])
-    after = turns[stop : stop + walks[0]] if len(walks) else turns[stop:horizon]
+    # nothing later than this belongs to the movement, and an hour has a hundred stretches
+    last = stop + round((longest_wait_s + 2 * MAIN_DIRECTION_S[-1]) * rate_hz)
+    length, walks_here = stop - start, walking[start:last]
+    turns = moving_mean(turns_since(relative[start:last], 0, length), max(1, round(SMOOTH_S * rate_hz)))
+    steps = np.flatnonzero(walks_here[length:])
+    after = turns[length : length + steps[0]] if len(steps) else turns[length:]
     moves = np.flatnonzero(np.linalg.norm(after, axis=1) > MOVING_RAD)
     best = MovementFound(start, stop, None, np.array([1.0, 0.0, 0.0]))
     for seconds in MAIN_DIRECTION_S if len(moves) else ():
@@ -122,12 +124,13 @@ def _tried(
         _, vectors = np.linalg.eigh(part.T @ part)
         direction = vectors[:, -1]
         # a set that follows may go to the other side more often: only the first movement counts
-        until = stop + int(moves[0]) + round(seconds * rate_hz)
-        movement = find_calibration((turns @ direction)[:until], walking, stop, 0.0, rate_hz, longest_wait_s)
-        if movement is None or not _comes_to_rest(turns, movement, rate_hz):
+        until = length + int(moves[0]) + round(seconds * rate_hz)
+        found = find_calibration((turns @ direction)[:until], walks_here, length, 0.0, rate_hz, longest_wait_s)
+        if found is None or not _comes_to_rest(turns, found, rate_hz):
             continue
-        if best.movement is None or movement.cycles > best.movement.cycles:
-            best = MovementFound(start, stop, movement, movement.direction * direction)
+        if best.movement is None or found.cycles > best.movement.cycles:
+            movement = replace(found, start=start + found.start, stop=start + found.stop)
+            best = MovementFound(start, stop, movement, found.direction * direction)
     return best
 
 

@@ -13,7 +13,7 @@ from imu_rom.dose.plan import Plan
 from imu_rom.dose.zero import zero_meaning, zero_standard_uncertainty_deg
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
-from imu_rom.motion.ball_tracking import BallTrack
+from imu_rom.motion.ball_track import BallTrack
 from imu_rom.motion.repetitions import RepetitionSet
 from imu_rom.motion.stillness import find_still_stretches
 from imu_rom.recording.model import InputFile, Recording

@@ -10,7 +10,8 @@ from imu_rom.dose.plan import Exercise
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
 from imu_rom.motion.ball_frames import Sought
-from imu_rom.motion.ball_tracking import BallTrack, track_ball
+from imu_rom.motion.ball_track import BallTrack
+from imu_rom.motion.ball_tracking import track_ball
 from imu_rom.motion.heading import RelativeHeading
 from imu_rom.motion.joints import joint_motion
 from imu_rom.motion.mounting import mounting_rotation

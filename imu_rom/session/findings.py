@@ -8,7 +8,7 @@ import numpy as np
 from imu_rom.dose.plan import Exercise, OwnUncertainty
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
-from imu_rom.motion.ball_tracking import BallTrack
+from imu_rom.motion.ball_track import BallTrack
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.repetitions import RepetitionSet
 from imu_rom.motion.tracking import HingeTrack

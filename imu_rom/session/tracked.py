@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from imu_rom.dose.plan import ABSENT, Exercise
 from imu_rom.errors import CannotAnswerError
-from imu_rom.motion.ball_tracking import BallTrack
+from imu_rom.motion.ball_track import BallTrack
 from imu_rom.motion.joints import needs_frames
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.segment_tracking import SegmentTrack, track_segment
