@@ -18,16 +18,11 @@ from numpy.typing import NDArray
 
 from imu_rom.errors import RecordingError
 from imu_rom.motion.coarse import block_mean
-from imu_rom.motion.cycles import Cycles, find_cycles, follow_cycles
+from imu_rom.motion.cycles import Cycles
 from imu_rom.motion.excursions import Excursion, excursion_between
 from imu_rom.motion.repetitions import RepetitionSet, measured_sets
-from imu_rom.motion.segment_motion import (
-    SegmentMotion,
-    active_stretches,
-    rotation_about_mean_deg,
-    segment_motion,
-    strides,
-)
+from imu_rom.motion.segment_bouts import Bout, find_bouts, is_walking
+from imu_rom.motion.segment_motion import SegmentMotion, segment_motion, strides
 from imu_rom.settings import Settings
 
 __all__ = ["SegmentRepetitions", "SegmentSet", "count_segment_repetitions"]
@@ -51,13 +46,7 @@ EDGE_LOOK_S, MOVING_SHARE = 0.2, 0.5
 PAUSE_TIMES = 3.0
 AWAY_TIMES, AWAY_MORE_S, REST_LEVEL_SHARE = 1.6, 1.0, 0.90
 LEVELS_AROUND = 5
-LONGEST_HOLD_S = 60.0
-SHORTEST_STRETCH_S, SMALLEST_PART_S = 2.0, 12.0
-MOST_TIMES_FOLLOWED, LEAST_FOLLOWED = 3, 0.7
 FEWEST_REPETITIONS = 3
-# Whole bouts of walking, by what is usual within them; the length is as in segment_motion.
-STRIDE_JOLT_M_S2, STRIDE_JOLT_M = 1.1, 0.15
-STRIDE_SWING_DEG, LONGEST_STRIDE_S = 25.0, 2.0
 
 
 @dataclass(frozen=True)
@@ -114,111 +103,6 @@ class SegmentRepetitions:
     walking: tuple[tuple[float, float], ...] = ()
 
 
-@dataclass(frozen=True, eq=False)
-class _Bout:
-    """Cycles found in a stretch that begins at a block of the recording."""
-
-    start: int
-    stop: int
-    cycles: Cycles
-
-    @property
-    def first(self) -> int:
-        return self.start + int(self.cycles.points[0])
-
-    @property
-    def last(self) -> int:
-        return self.start + int(self.cycles.points[-1])
-
-
-def _cycles_in(motion: SegmentMotion, start: int, stop: int, smallest_deg: float) -> _Bout | None:
-    found = find_cycles(rotation_about_mean_deg(motion.quaternion[start:stop]), motion.rate_hz, smallest_deg)
-    return None if found is None else _Bout(start, stop, found)
-
-
-def _seed(motion: SegmentMotion, start: int, stop: int, smallest_deg: float) -> _Bout | None:
-    """Find repeated movement in a stretch, or in an ever smaller part of it where other movement hides it."""
-    length, best, levels = stop - start, None, 0
-    while length >= SHORTEST_STRETCH_S * motion.rate_hz and levels < 2:
-        parts = 2 * -(-(stop - start) // length) - 1
-        for first in np.linspace(start, stop - length, parts).astype(int).tolist():
-            found = _cycles_in(motion, first, first + length, smallest_deg)
-            if found is not None and (best is None or _evidence(found) > _evidence(best)):
-                best = found
-        levels += best is not None
-        if length < SMALLEST_PART_S * motion.rate_hz:
-            break
-        length = length // 2
-    return best
-
-
-def _evidence(bout: _Bout) -> float:
-    return bout.cycles.ways * bout.cycles.regularity
-
-
-def _search(motion: SegmentMotion, start: int, stop: int, smallest_deg: float) -> list[_Bout]:
-    """Find repeated movement in a stretch, follow it to both sides, then look at what is left before and after it."""
-    bout = _seed(motion, start, stop, smallest_deg)
-    if bout is None:
-        return []
-    for _ in range(MOST_TIMES_FOLLOWED):
-        within = slice(bout.first - start, bout.last + 1 - start)
-        rotation = rotation_about_mean_deg(motion.quaternion[start:stop], within)
-        wider = follow_cycles(rotation, motion.rate_hz, bout.cycles, bout.start - start)
-        if (
-            wider is None
-            or wider.ways <= bout.cycles.ways
-            or wider.regularity < LEAST_FOLLOWED * bout.cycles.regularity
-        ):
-            break
-        bout = _Bout(start, stop, replace(wider, others=bout.cycles.others))
-    return [*_search(motion, start, bout.first, smallest_deg), bout, *_search(motion, bout.last, stop, smallest_deg)]
-
-
-def _bouts(motion: SegmentMotion, stretches: list[tuple[int, int]], eligible: Mask, smallest_deg: float) -> list[_Bout]:
-    """Find repeated movement in each stretch, and across rests where it holds still at one end of each repetition."""
-    found: list[_Bout] = []
-    open_run: list[tuple[int, int]] = []
-
-    def close() -> None:
-        # what is left over from other movement before must not hide what comes after it
-        while len(open_run) > 1:
-            start, stop = open_run[0][0], open_run[-1][1]
-            bouts = _search(motion, start, stop, smallest_deg)
-            if bouts:
-                found.extend(bouts)
-                break
-            open_run.pop(0)
-        open_run.clear()
-
-    for start, stop in stretches:
-        apart = bool(open_run) and (
-            start - open_run[-1][1] > LONGEST_HOLD_S * motion.rate_hz or not eligible[open_run[-1][1] : start].all()
-        )
-        bouts = _search(motion, start, stop, smallest_deg)
-        if bouts or apart:
-            close()
-        if bouts:
-            found.extend(bouts)
-        else:
-            open_run.append((start, stop))
-    close()
-    return sorted(found, key=lambda bout: bout.first)
-
-
-def _walks(motion: SegmentMotion, bout: _Bout) -> bool:
-    within = slice(bout.first, bout.last + 1)
-    jolt, turning = float(np.median(motion.jolt_m_s2[within])), float(np.median(motion.turning_rad_s[within]))
-    points = bout.cycles.points
-    swing = float(np.median(np.abs(np.diff(bout.cycles.signal_deg[points]))))
-    stride_s = 2.0 * float(np.median(np.diff(points))) / motion.rate_hz
-    return (
-        jolt > max(STRIDE_JOLT_M_S2, STRIDE_JOLT_M * turning**2)
-        and swing > STRIDE_SWING_DEG
-        and stride_s < LONGEST_STRIDE_S
-    )
-
-
 def _reached(levels: Floats) -> tuple[float, float]:
     """How far a set's first two turning points lie on the usual levels of their sides, as shares of the usual way.
 
@@ -256,7 +140,7 @@ def _kept_points(
     return first, last
 
 
-def _sets_of(motion: SegmentMotion, bout: _Bout, settings: Settings) -> list[SegmentSet]:
+def _sets_of(motion: SegmentMotion, bout: Bout, settings: Settings) -> list[SegmentSet]:
     cycles, points = bout.cycles, bout.cycles.points
     room = AT_EDGE_SHARE * float(np.median(np.diff(points)))
     missing = motion.missing
@@ -427,8 +311,8 @@ def count_segment_repetitions(
     if eligible is not None:
         may &= block_mean(eligible.astype(float), motion.block) > 0.5
     limits = settings.repetitions
-    bouts = _bouts(motion, active_stretches(motion, may, limits.rest_s), may, limits.smallest_excursion_deg)
-    on_foot = [bout for bout in bouts if _walks(motion, bout)]
+    bouts = find_bouts(motion, may, limits.rest_s, limits.smallest_excursion_deg)
+    on_foot = [bout for bout in bouts if is_walking(motion, bout)]
     for bout in on_foot:
         walks[bout.first : bout.last + 1] = True
     sets = [

@@ -271,3 +271,11 @@ def test_simulated_sessions_are_counted_by_one_sensor_between_walks(routine, poi
         (hit,) = [each for each in found.sets if each.done.stop_s > true.start_s and each.done.start_s < true.stop_s]
         assert hit.least <= len(true.repetitions) <= hit.most
         assert abs(hit.count - len(true.repetitions)) <= 1
+
+
+@pytest.mark.parametrize("number", [0, 1])
+def test_a_real_walk_is_no_exercise(knee_walk, number):
+    rate_hz, sensors = knee_walk
+    found = count(sensors[number], rate_hz)
+    assert found.sets == ()
+    assert sum(stop - start for start, stop in found.walking) > 20
