@@ -15,6 +15,7 @@ COMMANDS = {
     "analyse": ("analyse", "Compare a recorded session with its plan, per set and repetition."),
     "angle": ("angle", "Joint angle over time with its uncertainty, without a plan."),
     "inspect": ("inspect", "What is in a recording: sensors, rate, still stretches, findings."),
+    "repetitions": ("repetitions", "Sets, repetitions and tempo from one sensor, without a plan."),
     "joints": ("joints", "Joints and motions with zero, sign and range; tendon sites they compress."),
     "plan": ("plan", "Check a plan file and say in words what it asks for."),
     "sensor-check": ("sensor_check", "Check both sensors on a straight edge at known angles."),

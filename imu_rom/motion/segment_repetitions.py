@@ -38,6 +38,8 @@ SEEN_SHARE, SEEN_DOUBT = 0.5, 0.15
 DONE_SPREADS, DONE_SHARE, DONE_DOUBT = 2.5, (0.80, 0.90), 0.05
 # The turning point after that may fall short by so much more, give or take.
 SECOND_LESS, SECOND_DOUBT = 0.3, 0.2
+SAME_PLACE = 0.12
+HASTY = 0.3
 # Wandering without any repetition reaches less than this, and more for few repetitions.
 SURE_REGULARITY, SURE_MORE_FOR_FEW = 0.60, 0.75
 RIVAL_REGULARITY = 0.2
@@ -76,10 +78,44 @@ class SegmentSet:
     cut_stop: bool = False
 
     @property
+    def alike(self) -> bool:
+        """True where the repetitions are more alike than a movement that only wanders."""
+        return self.regularity >= SURE_REGULARITY + SURE_MORE_FOR_FEW / max(1, self.count)
+
+    @property
     def decided(self) -> bool:
         """True where only one count fits and the repetitions are alike."""
-        alike = self.regularity >= SURE_REGULARITY + SURE_MORE_FOR_FEW / max(1, self.count)
-        return alike and self.least == self.most
+        return self.alike and self.least == self.most
+
+    def out_seen(self, position: int) -> bool:
+        """Tell whether a repetition's way out lies in the recording.
+
+        Parameters
+        ----------
+        position : int
+            Which repetition, from 0.
+
+        Returns
+        -------
+        bool
+            False for one whose way back alone was recorded.
+        """
+        return self.done.repetitions[position].eccentric_s > 0.0
+
+    def back_seen(self, position: int) -> bool:
+        """Tell whether a repetition's way back lies in the recording.
+
+        Parameters
+        ----------
+        position : int
+            Which repetition, from 0.
+
+        Returns
+        -------
+        bool
+            False for one whose way out alone was recorded.
+        """
+        return self.done.repetitions[position].concentric_s > 0.0
 
     @property
     def excursion_deg(self) -> float:
@@ -119,9 +155,16 @@ def _level_spread(levels: Floats) -> float:
     return float(np.median(steps) / 0.954 / np.median(np.abs(np.diff(levels))))
 
 
-def _kept_points(
-    levels: Floats, needed: tuple[float, float], second_less: float, cut: tuple[bool, bool]
-) -> tuple[int, int]:
+@dataclass(frozen=True)
+class _EndLimits:
+    """How far turning points at a set's ends must be reached: the first at each end, the second, the firsts' mean."""
+
+    first: tuple[float, float]
+    second_less: float
+    both: float
+
+
+def _kept_points(levels: Floats, limits: _EndLimits, cut: tuple[bool, bool]) -> tuple[int, int]:
     """First turning point and the one after the last that are reached well enough.
 
     Where the person rests before, a second one that isn't leaves the first one to a movement from elsewhere.
@@ -129,31 +172,50 @@ def _kept_points(
     first, last = 0, len(levels)
     while last - first > 4:
         one, two = _reached(levels[first:last])
-        if one >= needed[0] and (cut[0] or two >= needed[0] - second_less):
+        if one >= limits.first[0] and (cut[0] or two >= limits.first[0] - limits.second_less):
             break
         first += 1
     while last - first > 4:
         one, two = _reached(levels[first:last][::-1])
-        if one >= needed[1] and (cut[1] or two >= needed[1] - second_less):
+        if one >= limits.first[1] and (cut[1] or two >= limits.first[1] - limits.second_less):
             break
         last -= 1
+    if last - first > 6 and (last - first) % 2 == 1 and not any(cut):
+        # the same place before and after, if not quite where the others turn: the person stands there
+        ends = [_reached(levels[first:last])[0], _reached(levels[first:last][::-1])[0]]
+        if np.mean(ends) < limits.both and abs(ends[0] - ends[1]) < SAME_PLACE:
+            return first + 1, last - 1
     return first, last
 
 
+def _end_limits(levels: Floats, cut: tuple[bool, bool], strict: float) -> _EndLimits:
+    """Limits for these levels; strict is -1, 0 or 1 for as lenient as is sensible, usual, as strict as is sensible."""
+    spread = _level_spread(levels)
+    full = float(np.clip(1.0 - DONE_SPREADS * spread, *DONE_SHARE)) + strict * DONE_DOUBT
+    seen = SEEN_SHARE + strict * SEEN_DOUBT
+    both = float(np.clip(1.0 - DONE_SPREADS * spread / np.sqrt(2.0), *DONE_SHARE)) + strict * DONE_DOUBT
+    return _EndLimits((seen if cut[0] else full, seen if cut[1] else full), SECOND_LESS - strict * SECOND_DOUBT, both)
+
+
+def _without_hasty_ends(cycles: Cycles) -> Cycles:
+    """Leave out first and last ways that are far quicker than the others: a step to or from the place of exercise."""
+    lasting = np.diff(cycles.points)
+    slow = np.flatnonzero(lasting >= HASTY * np.median(lasting))
+    first, last = int(slow[0]), int(slow[-1]) + 1
+    return replace(cycles, points=cycles.points[first : last + 1], shares=cycles.shares[first:last])
+
+
 def _sets_of(motion: SegmentMotion, bout: Bout, settings: Settings) -> list[SegmentSet]:
-    cycles, points = bout.cycles, bout.cycles.points
+    cycles = _without_hasty_ends(bout.cycles)
+    points = cycles.points
     room = AT_EDGE_SHARE * float(np.median(np.diff(points)))
     missing = motion.missing
     cut = (
         points[0] < room and (bout.start == 0 or bool(missing[bout.start - 1])),
-        bout.stop - 1 - bout.last < room and (bout.stop == len(missing) or bool(missing[bout.stop])),
+        bout.stop - 1 - bout.start - points[-1] < room and (bout.stop == len(missing) or bool(missing[bout.stop])),
     )
     levels = cycles.signal_deg[points]
-    full = float(np.clip(1.0 - DONE_SPREADS * _level_spread(levels), *DONE_SHARE))
-    ends = []
-    for strict in (-1.0, 0.0, 1.0):
-        needed = tuple(SEEN_SHARE + strict * SEEN_DOUBT if each else full + strict * DONE_DOUBT for each in cut)
-        ends.append(_kept_points(levels, (needed[0], needed[1]), SECOND_LESS - strict * SECOND_DOUBT, cut))
+    ends = [_kept_points(levels, _end_limits(levels, cut, strict), cut) for strict in (-1.0, 0.0, 1.0)]
     first, last = ends[1]
     counts = {each for end in ends for each in _fitting(end, cut)}
     count = _fitting((first, last), cut)[-1 if any(cut) else 0]
@@ -254,7 +316,7 @@ def _parted(excursions: list[Excursion], signal: Floats, rest_s: float, rate_hz:
     longest_pause = max(rest_s, PAUSE_TIMES * float(np.median(pauses))) if len(pauses) else rest_s
     usually_away_s = float(np.median([each.down[1] - each.up[1] for each in excursions])) / rate_hz
     longest_away = max(rest_s, AWAY_TIMES * usually_away_s + AWAY_MORE_S)
-    shallow = REST_LEVEL_SHARE * float(np.median([_level(signal, each) for each in excursions]))
+    shallow = REST_LEVEL_SHARE * float(np.median([each.level for each in excursions]))
     groups: list[list[Excursion]] = [[]]
     for pause, each in zip([0.0, *pauses.tolist()], excursions, strict=True):
         rests = (each.down[1] - each.up[1]) / rate_hz > longest_away and _level(signal, each) < shallow

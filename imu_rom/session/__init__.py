@@ -15,6 +15,7 @@ from imu_rom.session.result import (
     StillStretch,
     ZeroPose,
 )
+from imu_rom.session.segment_sets import count_repetitions
 
 __all__ = [
     "Alignment",
@@ -26,6 +27,7 @@ __all__ = [
     "StillStretch",
     "ZeroPose",
     "analyse",
+    "count_repetitions",
     "measure_angle",
     "still_stretches",
 ]
