@@ -3,7 +3,8 @@
 Several readings of the same movement are tried: one for each period at which the movement resembles itself, and one
 without any period. Each reading is a direction in the three-dimensional rotation, the turning points along it and
 the cycles between them. The reading is chosen by evidence: the finest one whose cycles are as alike as those of any
-other. A repetition with two peaks fails that at half its period, since each second half differs in some direction.
+other. A repetition with two peaks fails that at half its period, since each second half differs in some direction, or
+else in the acceleration upwards: a limb that turns to and fro on its way up and again on its way down.
 
 No number of repetitions is expected anywhere here.
 """
@@ -37,6 +38,11 @@ HYSTERESIS_SHARE = 0.28
 # set's ends, where a limb is brought into place, by at most so much or so many times what is usual within.
 ALONG, ASIDE = (0.25, 2.2), 0.75
 ASIDE_AT_END, ASIDE_AT_END_TIMES = 0.50, 3.0
+# Odd and even cycles differ where telling them apart explains this share of the movement more. In sets of real people
+# (the tuned ones of tests/benchmarks/repetitions.py) it was 0.02 at the most.
+PARITY_SHARE, FEWEST_FOR_PARITY = 0.20, 6
+PARITY_SMOOTH, PARITY_DRIFT = 0.08, 0.80
+WHOLE_SHARE = 0.4
 SHAPE_POINTS, WAY_EDGE = 12, 0.05
 # A last way that goes on to elsewhere arrives where it has gone this share of the others, within this many of their
 # times, without going back first.
@@ -75,6 +81,8 @@ class Cycles:
         A turn back by less was no turning point.
     way_deg : ndarray of shape (3,)
         Median way, from an even to an odd turning point.
+    halves : bool
+        True where each second cycle differs from the one before: two of them are a repetition.
     others : tuple of tuple of int and float
         Ways and regularity of the readings that were not chosen.
     """
@@ -87,6 +95,7 @@ class Cycles:
     direction: Floats
     hysteresis_deg: float
     way_deg: Floats
+    halves: bool = False
     others: tuple[tuple[int, float], ...] = ()
 
     @property
@@ -199,6 +208,29 @@ def _regularity(rotation: Floats, along: Floats, points: Indices) -> float:
     cycles = cycles - cycles.mean(axis=1, keepdims=True)
     rest = np.sum((cycles - cycles.mean(axis=0)) ** 2) * pairs / (pairs - 1)
     return float(np.clip(1.0 - rest / np.sum(cycles**2), 0.0, 1.0))
+
+
+def _alternates(channels: Floats, points: Indices) -> bool:
+    """Whether odd and even cycles have shapes of their own."""
+    period = 2.0 * float(np.median(np.diff(points)))
+    steady = _smooth(channels, PARITY_SMOOTH * period)
+    steady = steady - _smooth(steady, PARITY_DRIFT * period)
+    places = np.arange(len(channels))
+    shapes = np.array(
+        [
+            [np.interp(np.linspace(first, last, 2 * SHAPE_POINTS), places, each) for each in steady.T]
+            for first, last in itertools.pairwise(points[::2].tolist())
+        ]
+    )
+    number = len(shapes) // 2 * 2
+    if number < FEWEST_FOR_PARITY:
+        return False
+    shapes = shapes[:number] - shapes[:number].mean(axis=(0, 2), keepdims=True)
+    whole = float(np.sum(shapes**2))
+    one = float(np.sum((shapes - shapes.mean(axis=0)) ** 2)) * number / (number - 1)
+    two = sum(float(np.sum((each - each.mean(axis=0)) ** 2)) for each in (shapes[::2], shapes[1::2]))
+    two *= number / (number - 2)
+    return (one - two) / whole > PARITY_SHARE
 
 
 def _filtered(rotation: Floats, period: float | None) -> tuple[Floats, Floats]:
@@ -315,7 +347,9 @@ def follow_cycles(rotation_deg: Floats, rate_hz: float, seed: Cycles, first: int
     )
 
 
-def find_cycles(rotation_deg: Floats, rate_hz: float, smallest_deg: float) -> Cycles | None:
+def find_cycles(
+    rotation_deg: Floats, rate_hz: float, smallest_deg: float, upward_m_s2: Floats | None = None
+) -> Cycles | None:
     """Find the repeated movement in a stretch.
 
     Parameters
@@ -326,6 +360,8 @@ def find_cycles(rotation_deg: Floats, rate_hz: float, smallest_deg: float) -> Cy
         Its rate, about 25 Hz.
     smallest_deg : float
         A smaller movement is no repetition.
+    upward_m_s2 : ndarray of shape (m,), optional
+        Acceleration upwards, which may tell the halves of a repetition apart where the turning is the same in both.
 
     Returns
     -------
@@ -344,6 +380,14 @@ def find_cycles(rotation_deg: Floats, rate_hz: float, smallest_deg: float) -> Cy
     ]
     if not readings:
         return None
+    for number, each in enumerate(readings):
+        alternates = _alternates(rotation, each.points)
+        if upward_m_s2 is not None:
+            alternates |= _alternates(upward_m_s2[:, None], each.points)
+        readings[number] = replace(each, halves=alternates)
+    # whole repetitions are better than halves to be put together
+    most = max((each.ways for each in readings if each.halves), default=0)
+    readings = [each for each in readings if not each.halves and each.ways > WHOLE_SHARE * most] or readings
     lasts = [each.points[-1] - each.points[0] for each in readings]
     long = [each for each, its in zip(readings, lasts, strict=True) if its >= LONG_SHARE * max(lasts)]
     best = max(each.regularity for each in long)

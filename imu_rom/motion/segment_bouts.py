@@ -53,7 +53,8 @@ class Bout:
 
 
 def _cycles_in(motion: SegmentMotion, start: int, stop: int, smallest_deg: float) -> Bout | None:
-    found = find_cycles(rotation_about_mean_deg(motion.quaternion[start:stop]), motion.rate_hz, smallest_deg)
+    rotation = rotation_about_mean_deg(motion.quaternion[start:stop])
+    found = find_cycles(rotation, motion.rate_hz, smallest_deg, motion.upward_m_s2[start:stop])
     return None if found is None else Bout(start, stop, found)
 
 
@@ -92,7 +93,7 @@ def _search(motion: SegmentMotion, start: int, stop: int, smallest_deg: float) -
             or wider.regularity < LEAST_FOLLOWED * bout.cycles.regularity
         ):
             break
-        bout = Bout(start, stop, replace(wider, others=bout.cycles.others))
+        bout = Bout(start, stop, replace(wider, others=bout.cycles.others, halves=bout.cycles.halves))
     return [*_search(motion, start, bout.first, smallest_deg), bout, *_search(motion, bout.last, stop, smallest_deg)]
 
 

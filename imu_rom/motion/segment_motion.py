@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from imu_rom.motion.angle import quaternion_product
+from imu_rom.motion.angle import quaternion_product, up_in_sensor
 from imu_rom.motion.coarse import COARSE_RATE_HZ, block_mean, moving_mean
 from imu_rom.motion.gaps import attitude_between_gaps
 
@@ -17,6 +17,7 @@ __all__ = ["SegmentMotion", "active_stretches", "rotation_about_mean_deg", "segm
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
+GRAVITY_M_S2 = 9.80665
 SLOW_S = 1.0
 STILL_RAD_S = np.radians(3.0)
 # Walking: jolts at each step that are large and larger than the turning explains. The second figure is a length: jolt
@@ -41,6 +42,8 @@ class SegmentMotion:
         Attitude at the middle of each block, scalar first, sensor -> world with z up.
     rate_rad_s : ndarray of shape (m, 3)
         Angular rate, sensor axes, the filter's bias estimate taken off.
+    upward_m_s2 : ndarray of shape (m,)
+        Acceleration upwards, gravity taken off.
     jolt_m_s2 : ndarray of shape (m,)
         What is rough in the size of the specific force: RMS of its second difference from block to block over two
         seconds, scaled so that white noise gives its own RMS.
@@ -54,6 +57,7 @@ class SegmentMotion:
     block: int
     quaternion: Floats
     rate_rad_s: Floats
+    upward_m_s2: Floats
     jolt_m_s2: Floats
     turning_rad_s: Floats
     missing: Mask
@@ -103,6 +107,8 @@ def segment_motion(
         block=block,
         quaternion=quaternion,
         rate_rad_s=rate,
+        upward_m_s2=np.einsum("ij,ij->i", up_in_sensor(quaternion), block_mean(accelerometer_m_s2, block))
+        - GRAVITY_M_S2,
         jolt_m_s2=np.sqrt(moving_mean(rough * rough, look) / 6.0),
         turning_rad_s=np.sqrt(moving_mean(np.einsum("ij,ij->i", steady, steady), look)),
         missing=block_mean(missing.astype(float), block) > 0,

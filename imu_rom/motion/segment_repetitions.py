@@ -229,6 +229,11 @@ def _sets_of(motion: SegmentMotion, bout: Bout, settings: Settings) -> list[Segm
     ]
     excursions, smooth = _excursions(cycles, first, last, cut, motion.rate_hz)
     groups = _parted(excursions, smooth, settings.repetitions.rest_s, motion.rate_hz)
+    if cycles.halves:
+        # half a repetition left over at the end makes the count undecided
+        counts = {len(excursions) // 2, len(excursions) - len(excursions) // 2}
+        groups = [_in_pairs(group, smooth, motion.rate_hz) for group in groups]
+        count, rivals = sum(len(group) for group in groups), []
     done = measured_sets(
         groups,
         smooth,
@@ -254,6 +259,15 @@ def _sets_of(motion: SegmentMotion, bout: Bout, settings: Settings) -> list[Segm
             )
         )
     return sets
+
+
+def _in_pairs(halves: list[Excursion], signal: Floats, rate_hz: float) -> list[Excursion]:
+    """Put two excursions together into one repetition; one that is left over stays alone."""
+    whole = []
+    for one, two in zip(halves[::2], halves[1::2], strict=False):
+        high = one.high if one.level >= two.level else two.high
+        whole.append(excursion_between(signal, one.low, high, two.next_low, rate_hz))
+    return whole if len(halves) % 2 == 0 else [*whole, halves[-1]]
 
 
 def _moves_at_both_ends(signal: Floats, points: NDArray[np.int64], rate_hz: float) -> bool:

@@ -46,7 +46,9 @@ def repeated(number, depth=40.0, out_s=1.2, back_s=1.2, hold_s=0.4, pause_s=0.4)
     return [(out_s, depth), (hold_s, depth), (back_s, 0.0), (pause_s, 0.0)] * number
 
 
-def measured(angle_deg, rate_hz, *, axis=(0.3, 0.9, -0.2), lean=(40.0, 20.0), noise=0.01, seed=0, aside=None):
+def measured(
+    angle_deg, rate_hz, *, axis=(0.3, 0.9, -0.2), lean=(40.0, 20.0), noise=0.01, seed=0, aside=None, height_m=None
+):
     """Measure a segment that turns about an axis fixed in its sensor, and aside about another one; no lever."""
     axis = np.array(axis) / np.linalg.norm(axis)
     attitude = Rotation.from_euler("xy", lean, degrees=True) * Rotation.from_rotvec(
@@ -57,7 +59,8 @@ def measured(angle_deg, rate_hz, *, axis=(0.3, 0.9, -0.2), lean=(40.0, 20.0), no
         attitude = attitude * Rotation.from_rotvec(np.radians(aside)[:, None] * other / np.linalg.norm(other))
     rate = (attitude[:-1].inv() * attitude[1:]).as_rotvec() * rate_hz
     rate = np.vstack([rate[:1], (rate[1:] + rate[:-1]) / 2, rate[-1:]])
-    force = attitude.inv().apply([0.0, 0.0, GRAVITY_M_S2])
+    upward = np.zeros(len(angle_deg)) if height_m is None else np.gradient(np.gradient(height_m)) * rate_hz**2
+    force = attitude.inv().apply(np.stack([0 * upward, 0 * upward, GRAVITY_M_S2 + upward], axis=1))
     chance = np.random.default_rng(seed)
     return force + chance.normal(0, noise, force.shape), rate + chance.normal(0, noise / 5, rate.shape)
 
@@ -121,6 +124,17 @@ def test_two_peaks_in_a_repetition_are_one_repetition():
     turned = [(1.0, 10.0), (0.5, 18.0), (0.5, 0.0), (1.0, 0.0), (0.3, 0.0)]
     angle, aside = (movement(50.0, [*REST, *each * 9, *REST]) for each in (one, turned))
     assert counts(measured(angle, 50.0, aside=aside), 50.0) == [9]
+
+
+@pytest.mark.parametrize("number", [6, 9, 15])
+def test_turning_to_and_fro_on_the_way_up_and_again_on_the_way_down_is_one_repetition(number):
+    angle = movement(50.0, [*REST, *[(0.6, 25.0), (0.6, 0.0)] * (2 * number), *REST])
+    height = movement(50.0, [*REST, *[(1.2, 0.35), (1.2, 0.0)] * number, *REST])
+    (only,) = count(measured(angle, 50.0, height_m=height), 50.0).sets
+    assert only.least <= number <= only.most
+    assert only.count == number
+    # the same turning without it is what it looks like
+    assert counts(measured(angle, 50.0), 50.0) == [2 * number]
 
 
 def test_bringing_the_limb_into_place_is_no_repetition():
