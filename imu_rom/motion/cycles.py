@@ -49,7 +49,7 @@ SHAPE_POINTS, WAY_EDGE = 12, 0.05
 ARRIVED, ARRIVED_ASIDE, ARRIVED_FAR, ARRIVED_BACK, LONGEST_ARRIVAL = 0.85, 0.3, 1.3, 0.2, 2.0
 LEAST_PERIOD_SHARE = 0.7
 REFINE_SMOOTH = 0.06
-FEWEST_WAYS = 4
+FEWEST_WAYS, MOST_UNLIKE = 4, 4
 # Readings whose cycles are alike to within this of the best are equally good.
 AS_GOOD = 0.12
 # A reading that covers much less of the stretch than another is none of it; more ways than this share are the same.
@@ -162,7 +162,7 @@ def _refined(points: Indices, signal: Floats) -> Indices:
 def _alike(ways: Floats, median: Floats) -> list[tuple[int, int]]:
     """List runs of ways like a median one, each as the first way and the one after its last.
 
-    Up to two that are unlike are passed over where two that are like come before and after.
+    Up to four that are unlike are passed over where two that are like come before and after.
     """
     length = float(np.linalg.norm(median))
     if length == 0.0:
@@ -173,7 +173,11 @@ def _alike(ways: Floats, median: Floats) -> list[tuple[int, int]]:
     bridged = like.copy()
     places = np.flatnonzero(like)
     for before, after in itertools.pairwise(places.tolist()):
-        if 1 < after - before <= 3 and like[max(0, before - 1) : before + 1].all() and like[after : after + 2].all():
+        if (
+            1 < after - before <= MOST_UNLIKE + 1
+            and like[max(0, before - 1) : before + 1].all()
+            and like[after : after + 2].all()
+        ):
             bridged[before:after] = True
     edges = np.flatnonzero(np.diff(np.concatenate([[0], bridged.astype(np.int8), [0]])))
     runs = []
