@@ -63,8 +63,10 @@ class Foam:
         Unit vector in sensor axes, away from the body.
     resonance_hz, damping : tuple of two floats
         Of the rocking about two axes across the normal; damping as a share of the critical one.
-    lean_deg_per_g : float
-        How far the sensor leans where gravity pulls along the surface instead of into it.
+    lean_deg_per_g : tuple of two floats
+        How far the sensor leans about either axis where gravity pulls along the surface instead of into it.
+    stiffens_share : float
+        Share of the lean that is missing at 1 g for want of way: foam stiffens as it is pressed.
     height_m : float
         Of the sensor's centre above the point that it rocks about.
     creep_share, creep_s : float
@@ -74,7 +76,8 @@ class Foam:
     normal: np.ndarray
     resonance_hz: tuple
     damping: tuple
-    lean_deg_per_g: float
+    lean_deg_per_g: tuple
+    stiffens_share: float = 0.0
     height_m: float = 0.015
     creep_share: float = 0.2
     creep_s: float = 4.0
@@ -87,7 +90,10 @@ class Foam:
             normal=normal / np.linalg.norm(normal),
             resonance_hz=tuple(rng.uniform(*resonance_hz, size=2)),
             damping=tuple(rng.uniform(0.15, 0.45, size=2)),
-            lean_deg_per_g=rng.uniform(*lean_deg_per_g),
+            lean_deg_per_g=tuple(rng.uniform(*lean_deg_per_g, size=2)),
+            stiffens_share=rng.uniform(0.0, 0.3),
+            creep_share=rng.uniform(0.1, 0.4),
+            creep_s=rng.uniform(1.0, 6.0),
         )
 
     def rocked(self, body):
@@ -101,9 +107,12 @@ class Foam:
         # the sensor's weight above the foam is left behind where the body pulls: it turns by normal x (-force)
         pull = np.cross(self.normal, -body.force_m_s2()) / GRAVITY_M_S2
         turn = np.zeros_like(rate)
-        for axis, resonance_hz, damping in zip(axes, self.resonance_hz, self.damping, strict=True):
+        for axis, resonance_hz, damping, lean_deg_per_g in zip(
+            axes, self.resonance_hz, self.damping, self.lean_deg_per_g, strict=True
+        ):
             omega = 2.0 * np.pi * resonance_hz
-            lean = np.radians(self.lean_deg_per_g) * (pull @ axis)
+            along = pull @ axis
+            lean = np.radians(lean_deg_per_g) * along * (1.0 - self.stiffens_share * np.minimum(along**2, 1.0))
             fade = np.exp(-step_s / self.creep_s)
             slow, _ = lfilter([1.0 - fade], [1.0, -fade], lean, zi=[fade * lean[0]])
             lean = (1.0 - self.creep_share) * lean + self.creep_share * slow

@@ -80,7 +80,7 @@ def test_means_before_the_stamp_add_up_to_the_turn(carried):
 
 
 def test_foam_leans_with_gravity_and_rings_at_its_resonance():
-    foam = Foam(np.array([1.0, 0.0, 0.0]), (5.0, 5.0), (0.1, 0.1), lean_deg_per_g=4.0)
+    foam = Foam(np.array([1.0, 0.0, 0.0]), (5.0, 5.0), (0.1, 0.1), lean_deg_per_g=(4.0, 4.0))
     time_s = fine_time_s(30.0, 100.0)
     # its surface upright: gravity pulls along it
     still = Body(Rotation.identity(len(time_s)), np.zeros((len(time_s), 3)), 1000.0)
