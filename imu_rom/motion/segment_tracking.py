@@ -30,6 +30,9 @@ Floats = NDArray[np.float64]
 LOOK_S = 2.0
 SLOWEST_SWING_RAD_S = np.radians(20.0)
 SHOCK_M_S2 = 1.2
+# Short, soft steps: a quicker swing with a smaller shock, which is still ten times that of slow exercise.
+QUICK_SWING_RAD_S = np.radians(40.0)
+SOFT_SHOCK_M_S2 = 0.5
 TURN_RAD_S = np.radians(40.0)
 # An axis nearer to upright than this leaves gravity little to see the turn by.
 SMALLEST_FLATNESS = 0.3
@@ -92,7 +95,9 @@ class SegmentTrack(HingeTrack):
         swing = moving_mean((rate @ axis) ** 2, look)
         shock = np.sqrt(moving_mean(motion.shock_m_s2**2, look))
         turn = np.abs(moving_mean(np.einsum("ij,ij->i", rate, up), second))
-        return np.asarray(((swing > SLOWEST_SWING_RAD_S**2) & (shock > SHOCK_M_S2)) | (turn > TURN_RAD_S))
+        steps = (swing > SLOWEST_SWING_RAD_S**2) & (shock > SHOCK_M_S2)
+        soft = (swing > QUICK_SWING_RAD_S**2) & (shock > SOFT_SHOCK_M_S2)
+        return np.asarray(steps | soft | (turn > TURN_RAD_S))
 
 
 def track_segment(

@@ -285,3 +285,12 @@ def test_other_joints_beside_a_still_segment(text, joint, motion, still, axis, d
     assert np.sqrt(np.mean(error[100:] ** 2)) < 1.0
     ends = [each.repetition.end_range_deg for one in answer.comparison.sets for each in one.repetitions]
     assert np.median(ends) == pytest.approx(deepest_deg + pose_deg, abs=1.5)
+
+
+@pytest.mark.parametrize("seed", [101, 122])
+def test_soft_steps_before_the_pose_are_no_repetitions(text, seed):
+    plan = plan_of(text)
+    session = simulate_session(seed, routine_from_exercise(plan.exercise(), sits_before=False), rate_hz=50.0)
+    answer = analyse(session.recording, plan).exercises[0]
+    assert session.truth.pose.start_s - 3 < answer.zero.start_s < session.truth.pose.stop_s
+    assert [each.complete for each in answer.comparison.sets] == [5, 5]
