@@ -13,7 +13,7 @@ were not worn yet, and joints that are no perfect hinges while walking, do not p
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,11 @@ RATE_SPREAD_SHARE = 0.05
 TILT_SPREAD_RAD = 0.02
 # Fits use at most this many samples, spread evenly over those that move.
 MOST_SAMPLES = 2400
+# Neighbouring samples share their error (wobble, sway): one in so many counts as independent.
+NEIGHBOURS = 10.0
+# Both segments turning in one plane, in proportion, fit a whole family of axes: then the axis is across the plane.
+PLANAR_SHARE = 25.0
+PLANE_SPREAD_RAD = math.radians(10.0)
 ITERATIONS = 25
 
 
@@ -95,6 +100,30 @@ def _across(rate: Floats, axis: Floats) -> tuple[Floats, Floats]:
 
 
 @dataclass(frozen=True)
+class _Plane:
+    """Main direction of one sensor's rate, and how much it pulls the axis."""
+
+    main: Floats
+    pull: float
+
+    def off(self, axis: Floats) -> Floats:
+        return np.asarray(axis - (axis @ self.main) * self.main)
+
+    def slope(self, axis: Floats, tangents: Floats) -> tuple[Floats, Floats]:
+        """Give normal matrix and slope in the tangent plane."""
+        rows = tangents - np.outer(tangents @ self.main, self.main)
+        return self.pull * (rows @ rows.T), self.pull * (rows @ self.off(axis))
+
+
+def _planes(rates: tuple[Floats, Floats], weight: Floats, *, in_plane: bool) -> tuple[_Plane, _Plane]:
+    """Give main directions, which pull only where both sensors turn in one plane each."""
+    found = [np.linalg.eigh(rate.T @ (weight[:, None] * rate)) for rate in rates]
+    planar = all(values[2] > PLANAR_SHARE * values[1] for values, _ in found)
+    pull = NEIGHBOURS / PLANE_SPREAD_RAD**2 if in_plane and planar else 0.0
+    return _Plane(found[0][1][:, 2], pull), _Plane(found[1][1][:, 2], pull)
+
+
+@dataclass(frozen=True)
 class _Samples:
     proximal_rate: Floats
     distal_rate: Floats
@@ -102,6 +131,7 @@ class _Samples:
     distal_up: Floats
     rate_spread: Floats
     weight: Floats
+    planes: tuple["_Plane", "_Plane"]
 
 
 def _residuals(samples: _Samples, proximal: Floats, distal: Floats) -> tuple[Floats, Floats, Floats, Floats]:
@@ -117,9 +147,12 @@ def _robust_weight(residual: Floats) -> Floats:
     return 1.0 / (1.0 + (residual / 3.0) ** 2) ** 2
 
 
-def _cost(samples: _Samples, rate: Floats, tilt: Floats) -> float:
+def _cost(samples: _Samples, rate: Floats, tilt: Floats, axes: tuple[Floats, Floats]) -> float:
     bounded = [(each / 3.0) ** 2 / (1.0 + (each / 3.0) ** 2) for each in (rate, tilt)]
-    return float(np.sum(samples.weight * (bounded[0] + bounded[1])))
+    pulled = sum(
+        plane.pull * float(np.sum(plane.off(axis) ** 2)) for plane, axis in zip(samples.planes, axes, strict=True)
+    )
+    return float(np.sum(samples.weight * (bounded[0] + bounded[1]))) + pulled / 9.0
 
 
 def _fit(samples: _Samples, proximal: Floats, distal: Floats) -> tuple[float, Floats, Floats, Floats]:
@@ -127,7 +160,7 @@ def _fit(samples: _Samples, proximal: Floats, distal: Floats) -> tuple[float, Fl
     normal = np.eye(4)
     damping = 1e-3
     rate, tilt, gradient_p, gradient_d = _residuals(samples, proximal, distal)
-    cost = _cost(samples, rate, tilt)
+    cost = _cost(samples, rate, tilt, (proximal, distal))
     for _ in range(ITERATIONS):
         plane_p, plane_d = _tangents(proximal), _tangents(distal)
         rate_rows = np.hstack([gradient_p @ plane_p.T, -gradient_d @ plane_d.T])
@@ -136,13 +169,19 @@ def _fit(samples: _Samples, proximal: Floats, distal: Floats) -> tuple[float, Fl
         tilt_weight = samples.weight * _robust_weight(tilt)
         normal = rate_rows.T @ (rate_weight[:, None] * rate_rows) + tilt_rows.T @ (tilt_weight[:, None] * tilt_rows)
         slope = rate_rows.T @ (rate_weight * rate) + tilt_rows.T @ (tilt_weight * tilt)
+        for at, plane, axis, tangents in zip(
+            (0, 2), samples.planes, (proximal, distal), (plane_p, plane_d), strict=True
+        ):
+            pulled = plane.slope(axis, tangents)
+            normal[at : at + 2, at : at + 2] += pulled[0]
+            slope[at : at + 2] += pulled[1]
         step = -np.linalg.solve(normal + damping * np.diag(np.diag(normal) + 1e-9), slope)
         moved_p = proximal + step[:2] @ plane_p
         moved_d = distal + step[2:] @ plane_d
         moved_p /= np.linalg.norm(moved_p)
         moved_d /= np.linalg.norm(moved_d)
         trial = _residuals(samples, moved_p, moved_d)
-        trial_cost = _cost(samples, trial[0], trial[1])
+        trial_cost = _cost(samples, trial[0], trial[1], (moved_p, moved_d))
         if trial_cost <= cost:
             finished = cost - trial_cost < 1e-7 * (1.0 + cost)
             proximal, distal, cost = moved_p, moved_d, trial_cost
@@ -195,6 +234,7 @@ def estimate_hinge_axis(
     weight: Floats | None = None,
     *,
     start: tuple[Floats, Floats] | None = None,
+    in_plane: bool = False,
 ) -> HingeAxis:
     """Find the axis of a hinge-like joint in both sensors' axes.
 
@@ -208,6 +248,8 @@ def estimate_hinge_axis(
         Say of each sample, 0 to 1; None gives all the same.
     start : tuple of ndarray, optional
         Proximal and distal direction from which to start; None tries many.
+    in_plane : bool
+        True: where each sensor turns in one plane only, the axis is taken to lie across it, within 10 degrees.
 
     Returns
     -------
@@ -231,8 +273,10 @@ def estimate_hinge_axis(
         distal_up=distal_up[chosen],
         rate_spread=RATE_SPREAD_RAD_S + RATE_SPREAD_SHARE * speed[chosen],
         weight=say[chosen],
+        planes=_planes((proximal_rate[chosen], distal_rate[chosen]), say[chosen], in_plane=in_plane),
     )
-    coarse = _Samples(*(getattr(samples, name)[::4] for name in _Samples.__dataclass_fields__))
+    some = {each.name: getattr(samples, each.name)[::4] for each in fields(samples) if each.name != "planes"}
+    coarse = replace(samples, **some)
     if start is None:
         fits = sorted((_fit(coarse, *each) for each in _starts(coarse)), key=lambda fit: fit[0])
         best = min((_fit(samples, *fit[1:3]) for fit in fits[:2]), key=lambda fit: fit[0])
@@ -245,9 +289,8 @@ def estimate_hinge_axis(
     turns = [rate @ axis for rate, axis in ((samples.proximal_rate, axis_p), (samples.distal_rate, axis_d))]
     excitation = float(np.sqrt(np.mean((turns[0] - turns[1]) ** 2)))
     shares = [min(1.0, float(np.sqrt(np.mean(turn**2))) / (excitation + 1e-9)) for turn in turns]
-    # neighbouring samples share their error (wobble, sway): count one in ten as independent
     spread = np.sqrt(
-        10.0 * (shares[0] ** 2 * np.trace(covariance[:2, :2]) + shares[1] ** 2 * np.trace(covariance[2:, 2:]))
+        NEIGHBOURS * (shares[0] ** 2 * np.trace(covariance[:2, :2]) + shares[1] ** 2 * np.trace(covariance[2:, 2:]))
     )
     return HingeAxis(
         proximal=axis_p,

@@ -17,7 +17,7 @@ from imu_rom.motion.coarse import CoarseMotion, moving_mean
 from imu_rom.motion.heading import RelativeHeading
 from imu_rom.motion.hinge_fusion import joint_centre_of
 
-__all__ = ["facing_evidence"]
+__all__ = ["CENTRE_COST_DIFFERENCE", "centre_cost", "facing_evidence"]
 
 Floats = NDArray[np.float64]
 
@@ -57,7 +57,25 @@ def _swing_together(motion: CoarseMotion, axis: HingeAxis, worn: NDArray[np.bool
     return 0.5 * float(np.log((powers[0] + 1e-12) / (powers[1] + 1e-12)))
 
 
-def _centre_cost(motion: CoarseMotion, axis: HingeAxis, heading: RelativeHeading, worn: NDArray[np.bool_]) -> float:
+def centre_cost(motion: CoarseMotion, axis: HingeAxis, heading: RelativeHeading, worn: NDArray[np.bool_]) -> float:
+    """Tell how badly both sensors' forces agree at the joint's centre, for one pair of axes.
+
+    Parameters
+    ----------
+    motion : CoarseMotion
+        Both sensors.
+    axis : HingeAxis
+        The pair.
+    heading : RelativeHeading
+        Relative heading that belongs to it.
+    worn : ndarray of bool of shape (m,)
+        True where both sensors are worn; at least once.
+
+    Returns
+    -------
+    float
+        Logarithmic: `CENTRE_COST_DIFFERENCE` more is a disagreement larger by a quarter.
+    """
     angle = hinge_angle_rad(
         motion.proximal_quaternion, motion.distal_quaternion, axis.proximal, axis.distal, heading.angle_rad
     )
@@ -93,5 +111,5 @@ def facing_evidence(
     # an axis that stands upright shows no heading to bring the pushes together by
     pushed = _pushed_alike(motion, heading.angle_rad, worn) / CORRELATION * float(np.mean(heading.observed[worn]))
     swings = _swing_together(motion, axis, worn) / np.log(SWING_RATIO)
-    centre = (_centre_cost(motion, *twin, worn) - _centre_cost(motion, *pair, worn)) / CENTRE_COST_DIFFERENCE
+    centre = (centre_cost(motion, *twin, worn) - centre_cost(motion, *pair, worn)) / CENTRE_COST_DIFFERENCE
     return float(fits + pushed + swings + np.clip(centre, -MOST_CENTRE_EVIDENCE, MOST_CENTRE_EVIDENCE))

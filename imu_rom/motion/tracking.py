@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from imu_rom.motion.alignment import HingeAxis, estimate_hinge_axis, tilt_disagreement_rad
 from imu_rom.motion.angle import axis_world, hinge_angle_rad
 from imu_rom.motion.coarse import CoarseMotion, block_mean, coarse_motion, moving_mean
-from imu_rom.motion.facing import facing_evidence
+from imu_rom.motion.facing import CENTRE_COST_DIFFERENCE, centre_cost, facing_evidence
 from imu_rom.motion.gaps import attitude_between_gaps, bridged_rad
 from imu_rom.motion.heading import RelativeHeading, heading_difference_rad, smooth_relative_heading
 from imu_rom.motion.hinge_fusion import HingeFusion, fuse_hinge, turning_rad
@@ -28,6 +28,7 @@ Floats = NDArray[np.float64]
 SMALLEST_MOVEMENT_RAD = np.radians(3.0)
 STILL_SHARE = 0.03
 AXIS_SMOOTH_S = 0.3
+UNSURE_DEG = 4.0
 HEADING_SPREAD_RAD = np.radians(3.0)
 
 
@@ -130,7 +131,8 @@ def track_hinge(
         attitude_between_gaps(distal[0], rates[1], missing, rate_hz, settings.attitude_filter),
     )
     motion = coarse_motion((*proximal, attitudes[0]), (*distal, attitudes[1]), missing, rate_hz)
-    axis, difference, flatness = _axis(motion, np.ones(len(motion.missing)))
+    axis = fitted_axis(motion, np.ones(len(motion.missing)))
+    difference, flatness = _heading_seen(motion, axis)
     start_s, stop_s = worn_part(
         tilt_disagreement_rad(motion.proximal_up, motion.distal_up, axis.proximal, axis.distal),
         difference,
@@ -140,43 +142,68 @@ def track_hinge(
     )
     worn = (motion.time_s >= start_s) & (motion.time_s <= stop_s) & ~motion.missing
     if not worn.all():
-        axis, difference, flatness = _axis(motion, worn.astype(float))
-    heading = _heading(difference, flatness, worn, motion, settings)
-    twin, twin_difference, twin_flatness = _axis(motion, worn.astype(float), (axis.proximal, -axis.distal))
-    twin_heading = _heading(twin_difference, twin_flatness, worn, motion, settings)
-    facing = facing_evidence(motion, (axis, heading), (twin, twin_heading), worn)
-    if facing < 0:
-        axis, flatness, heading = twin, twin_flatness, twin_heading
-    fusion = _fused(attitudes, rates, motion, axis, heading, missing, worn, rate_hz, settings)
+        axis = fitted_axis(motion, worn.astype(float))
+    hinge, facing = _facing(motion, axis, worn, settings)
+    if hinge.axis.standard_uncertainty_deg > UNSURE_DEG and worn.any():
+        # few movements in one plane fit many axes: the one across the plane may join both sensors better
+        across = fitted_axis(motion, worn.astype(float), in_plane=True)
+        other, other_facing = _facing(motion, across, worn, settings)
+        costs = [centre_cost(motion, each.axis, each.heading, worn) for each in (hinge, other)]
+        if costs[1] < costs[0] - CENTRE_COST_DIFFERENCE:
+            hinge, facing = other, other_facing
+    fusion = _fused(attitudes, rates, motion, hinge, missing, worn, rate_hz, settings)
     angle = bridged_rad(fusion.angle_rad, missing)
     return HingeTrack(
         angle_rad=angle,
-        axis=axis,
+        axis=hinge.axis,
         motion=motion,
         coarse_angle_rad=block_mean(angle, motion.block),
-        heading=heading,
-        flatness=flatness,
+        heading=hinge.heading,
+        flatness=hinge.flatness,
         drift_standard_uncertainty_rad=fusion.drift_standard_uncertainty_rad,
         observed=fusion.observed,
-        facing=abs(facing),
+        facing=facing,
         worn_start_s=start_s,
         worn_stop_s=stop_s,
     )
+
+
+@dataclass(frozen=True)
+class _Hinge:
+    """An axis in both sensors with the relative heading that belongs to it."""
+
+    axis: HingeAxis
+    heading: RelativeHeading
+    flatness: Floats
+
+
+def _hinge(motion: CoarseMotion, axis: HingeAxis, worn: NDArray[np.bool_], settings: AngleSettings) -> _Hinge:
+    difference, flatness = _heading_seen(motion, axis)
+    return _Hinge(axis, _heading(difference, flatness, worn, motion, settings), flatness)
+
+
+def _facing(
+    motion: CoarseMotion, axis: HingeAxis, worn: NDArray[np.bool_], settings: AngleSettings
+) -> tuple[_Hinge, float]:
+    """Choose between an axis and its twin, and tell how clear that is."""
+    turned = fitted_axis(motion, worn.astype(float), (axis.proximal, -axis.distal))
+    pair, twin = (_hinge(motion, each, worn, settings) for each in (axis, turned))
+    facing = facing_evidence(motion, (pair.axis, pair.heading), (twin.axis, twin.heading), worn)
+    return (pair, facing) if facing >= 0 else (twin, -facing)
 
 
 def _fused(
     attitudes: tuple[Attitude, Attitude],
     rates: tuple[Floats, Floats],
     motion: CoarseMotion,
-    axis: HingeAxis,
-    heading: RelativeHeading,
+    hinge: _Hinge,
     missing: NDArray[np.bool_],
     worn: NDArray[np.bool_],
     rate_hz: float,
     settings: AngleSettings,
 ) -> HingeFusion:
-    axes = (axis.proximal, axis.distal)
-    heading_rad = np.interp(np.arange(len(missing)) / rate_hz, motion.time_s, heading.angle_rad)
+    axes = (hinge.axis.proximal, hinge.axis.distal)
+    heading_rad = np.interp(np.arange(len(missing)) / rate_hz, motion.time_s, hinge.heading.angle_rad)
     start = hinge_angle_rad(attitudes[0].quaternion, attitudes[1].quaternion, *axes, heading_rad)
     turned = turning_rad(attitudes, rates, axes, heading_rad, missing, rate_hz)
     return fuse_hinge(motion, axes, turned, start, worn, _drift_rad_s(attitudes, motion, settings))
@@ -209,17 +236,15 @@ def _heading(
     )
 
 
-def _axis(
-    motion: CoarseMotion, weight: Floats, start: tuple[Floats, Floats] | None = None
-) -> tuple[HingeAxis, Floats, Floats]:
-    axis = fitted_axis(motion, weight, start)
-    difference, flatness = heading_difference_rad(
+def _heading_seen(motion: CoarseMotion, axis: HingeAxis) -> tuple[Floats, Floats]:
+    return heading_difference_rad(
         axis_world(motion.proximal_quaternion, axis.proximal), axis_world(motion.distal_quaternion, axis.distal)
     )
-    return axis, difference, flatness
 
 
-def fitted_axis(motion: CoarseMotion, weight: Floats, start: tuple[Floats, Floats] | None = None) -> HingeAxis:
+def fitted_axis(
+    motion: CoarseMotion, weight: Floats, start: tuple[Floats, Floats] | None = None, *, in_plane: bool = False
+) -> HingeAxis:
     """Fit the joint's axis to both sensors' movement.
 
     Parameters
@@ -230,6 +255,8 @@ def fitted_axis(motion: CoarseMotion, weight: Floats, start: tuple[Floats, Float
         Say of each block, 0 to 1; blocks without data have none.
     start : tuple of ndarray, optional
         Proximal and distal direction from which to start; None tries many.
+    in_plane : bool
+        True where the axis is taken to lie across the plane in which each sensor turns.
 
     Returns
     -------
@@ -245,4 +272,5 @@ def fitted_axis(motion: CoarseMotion, weight: Floats, start: tuple[Floats, Float
         moving_mean(motion.distal_up, window),
         weight * ~motion.missing,
         start=start,
+        in_plane=in_plane,
     )

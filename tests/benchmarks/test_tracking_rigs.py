@@ -1,0 +1,47 @@
+"""A few of the benchmark's rigs through the tracker: cases that once went wrong, kept."""
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+sys.path.append(str(Path(__file__).parent))
+
+import rigs
+
+from imu_rom.motion.tracking import track_hinge
+from imu_rom.settings import AngleSettings
+
+
+def errors_deg(rig):
+    """Root mean square error of each joint, after one constant offset, the sign left open."""
+    found = []
+    for joint in rig.joints:
+        sensors = [rig.sensors[each] for each in (joint.proximal, joint.distal)]
+        track = track_hinge(
+            *((each.accelerometer_m_s2, each.gyroscope_rad_s) for each in sensors),
+            np.zeros(len(joint.angle_deg), dtype=bool),
+            rig.rate_hz,
+            AngleSettings(),
+        )
+        angle_deg = np.degrees(track.angle_rad)
+        found.append(min(np.std(sign * angle_deg - joint.angle_deg) for sign in (1, -1)))
+    return found
+
+
+@pytest.mark.parametrize("seed", [3, 6])
+def test_one_squat_alone_is_read_about_the_right_axis(seed):
+    """Thigh and shank turn in one plane and in proportion: a whole family of axes fits the rates."""
+    assert max(errors_deg(rigs.leg(seed, exercise="squats", repetitions=1))) < 2.0
+
+
+def test_links_that_all_turn_slowly_in_one_plane_are_told_apart():
+    """Links of an arm whose axes lie parallel: the force at the joint tells sum from difference."""
+    rig = rigs.arm(2, circling=True, sampling="mean before")
+    error_deg = dict(zip([each.name for each in rig.joints], errors_deg(rig), strict=True))
+    assert error_deg["joint3"] < 0.2
+
+
+def test_a_chain_thrown_about_by_hand_is_followed():
+    assert max(errors_deg(rigs.chain(1, sampling="mean before"))) < 0.5
