@@ -1,6 +1,6 @@
 """Every clinical angle of hips and shoulders, on the independent generator, beside the general-purpose toolbox.
 
-    python tests/benchmarks/ball_joints.py [--seeds 4] [--quick]
+    python tests/benchmarks/ball_joints.py [--seeds 4] [--quick] [--exercise "hip hitch"]
 
 The toolbox (``qmt``, heading correction for three-dimensional joints by the range of motion, Lehmann, Laidig, Seel
 2020, arXiv:2002.00639) gets the segment frames and attitudes found here: it has no alignment for such joints, so only
@@ -132,11 +132,12 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--seeds", type=int, default=4)
     parser.add_argument("--quick", action="store_true", help="100 Hz only")
+    parser.add_argument("--exercise", action="append", help="only this one")
     chosen = parser.parse_args()
     ball = generator()
     print("| exercise | Hz | length | walks | RMSE of each angle, deg | coverage | width, deg | toolbox, deg |")
     print("|---|---|---|---|---|---|---|---|")
-    for exercise in ball.EXERCISES:
+    for exercise in chosen.exercise or ball.EXERCISES:
         for length, shape in (("short", SHORT), ("long", LONG)):
             for rate_hz in (100.0,) if chosen.quick or length == "long" else (40.0, 60.0, 100.0, 200.0):
                 for walks in (True, False):

@@ -532,3 +532,16 @@ def test_the_samples_are_plans_of_invented_people(path):
 
 def test_there_are_eight_samples_and_the_fourth_twice():
     assert len(list(SAMPLES.glob("*.toml"))) == 9
+
+
+def test_a_joint_of_more_axes_may_be_calibrated_by_another_of_its_motions_and_a_hinge_may_not():
+    """Turning a hanging arm shows no front; raising it forward does. A hinge has one axis, and needs its sign."""
+    text = EXAMPLE.replace('"ankle"', '"shoulder"').replace('"dorsiflexion" ', '"internal rotation" ')
+    text = text.replace('"plantarflexion"', '"flexion"').replace("achilles insertion", "subscapularis")
+    plan = plan_from_bytes(text.encode(), "plan.toml")
+    assert plan.stages[0].exercises[0].calibration_movement == "flexion"
+    for movement in ("dorsiflexion", "lifting"):
+        with pytest.raises(PlanError, match="calibration_movement: must be a motion of the shoulder"):
+            plan_from_bytes(text.replace('"flexion"', f'"{movement}"').encode(), "plan.toml")
+    with pytest.raises(PlanError, match="calibration_movement: must be the exercise's motion or its opposite"):
+        plan_from_bytes(EXAMPLE.replace('"plantarflexion"', '"inversion"').encode(), "plan.toml")

@@ -95,7 +95,7 @@ def test_range_of_motion_rules_out_headings_that_no_hip_can_take(seed, heading):
     off = np.abs(np.angle(np.exp(1j * (found.heading_rad - heading))))
     assert (off < 2.0 * found.standard_uncertainty_rad).all()
     # the same posture again and again is one look: it must not average out
-    assert np.degrees(found.standard_uncertainty_rad).min() > 30
+    assert np.degrees(found.standard_uncertainty_rad).min() > 75
 
 
 def test_a_hip_within_its_range_is_not_beyond_it_and_a_backward_thigh_is():
