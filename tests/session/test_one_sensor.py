@@ -11,9 +11,11 @@ from imu_rom.dose.plan_file import plan_from_bytes
 from imu_rom.errors import CannotAnswerError, PlanError
 from imu_rom.exchange.document import result_document
 from imu_rom.exchange.result import parse_result, write_result
+from imu_rom.motion.repetitions import RepetitionSet
 from imu_rom.recording.model import Recording, Sensor
 from imu_rom.report.page import page_blocks, page_content
 from imu_rom.session import analyse, measure_angle, still_stretches
+from imu_rom.session.one_sensor import check_movement_can_be_counted
 from imu_rom.simulation import Person, routine_from_exercise, simulate_session
 from imu_rom.wording.sentences import set_sentence
 from imu_rom.wording.set_table import set_headings, set_rows
@@ -196,8 +198,20 @@ def test_too_few_repetitions_are_too_few_with_one_sensor_too(text, counted):
 def test_a_shank_that_hardly_moves_is_refused(text):
     plan = plan_of(text, *HEELDROP[:1], *HEELDROP[3:])
     session = simulate_session(2, routine_from_exercise(plan.exercise(), sits_before=False), rate_hz=50.0)
-    with pytest.raises(CannotAnswerError, match=r"the sensor on 'shank' turns by only \d+ deg, too little to count"):
+    with pytest.raises(CannotAnswerError, match=r"turns by only \d+ deg|no calibration movement"):
         analyse(session.recording, plan)
+
+
+def test_too_small_a_turn_is_not_counted_by(text, lunges):
+    exercise = plan_of(text, *HEELDROP).exercise()
+    sets = [
+        RepetitionSet(tuple(replace(each.repetition, end_range_deg=9.0, start_deg=0.0) for each in one.repetitions))
+        for one in lunges[0][1].exercises[0].comparison.sets
+    ]
+    with pytest.raises(CannotAnswerError, match="rec: the sensor on 'foot' turns by only 9 deg, too little to count"):
+        check_movement_can_be_counted(exercise, sets, "rec")
+    # beside a segment that keeps still the angle itself is known, however small
+    check_movement_can_be_counted(plan_of(text).exercise(), sets, "rec")
 
 
 FAULTS = [
