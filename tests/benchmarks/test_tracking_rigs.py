@@ -30,10 +30,10 @@ def errors_deg(rig):
     return found
 
 
-@pytest.mark.parametrize("seed", [3, 6])
+@pytest.mark.parametrize("seed", [8, 15])
 def test_one_squat_alone_is_read_about_the_right_axis(seed):
     """Thigh and shank turn in one plane and in proportion: a whole family of axes fits the rates."""
-    assert max(errors_deg(rigs.leg(seed, exercise="squats", repetitions=1))) < 3.0
+    assert max(errors_deg(rigs.leg(seed, exercise="squats", repetitions=1))) < 1.0
 
 
 def test_links_that_all_turn_slowly_in_one_plane_are_told_apart():
