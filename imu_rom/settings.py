@@ -63,6 +63,12 @@ class ReadingSettings:
     largest_missing_share: float = tunable(0.20, "", 0, 1, "more than this share missing is refused", PRACTICE)
     longest_gap_s: float = tunable(60, "s", 0.2, 3600, "a sensor silent for longer at a stretch is refused", PRACTICE)
     farthest_swap_s: float = tunable(1.0, "s", 0, 10, "rows that changed places by up to this are sorted", PRACTICE)
+    clock_skew_ppm: float = tunable(
+        100.0, "ppm", 1, 10_000, "ordinary difference of two clocks' rates, where the recording can't show it", PRACTICE
+    )
+    largest_clock_skew_ppm: float = tunable(
+        1000.0, "ppm", 10, 10_000, "larger differences of two clocks' rates are not looked for", PRACTICE
+    )
     gravity_tolerance: float = tunable(
         0.10, "", 0.01, 0.5, "share by which the median resting specific force may differ from 9.81 m/s^2", PRACTICE
     )

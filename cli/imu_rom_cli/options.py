@@ -198,14 +198,21 @@ def reading_options(command: Command) -> Command:
     """
     options = [
         click.argument("recording", required=False, type=FILE),
-        click.option("--proximal-file", type=FILE, help="Delimited file of the proximal sensor (one file a sensor)."),
-        click.option("--distal-file", type=FILE, help="Delimited file of the distal sensor."),
+        click.option("--proximal-file", type=FILE, help="File of the proximal sensor (one file a sensor)."),
+        click.option("--distal-file", type=FILE, help="File of the distal sensor."),
+        click.option(
+            "--clocks",
+            type=click.Choice(["shared", "separate"]),
+            default="shared",
+            show_default=True,
+            help="separate: each sensor was started by itself; offset and skew are told from what both felt.",
+        ),
         *_format_options(),
     ]
     inner: Callable[..., Any] = command
 
     def gathered(*arguments: Any, recording: Path | None, **named: Any) -> Any:  # noqa: ANN401
-        values = {name: named.pop(name) for name in ("proximal_file", "distal_file", *FORMAT_NAMES)}
+        values = {name: named.pop(name) for name in ("proximal_file", "distal_file", "clocks", *FORMAT_NAMES)}
         if recording is None and values["proximal_file"] is None and values["distal_file"] is None:
             raise click.UsageError("name a RECORDING, or one file a sensor by --proximal-file and --distal-file")
         return inner(*arguments, reading=ReadingOptions(recording, values), **named)

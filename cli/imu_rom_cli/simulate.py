@@ -22,6 +22,7 @@ _PLACED = {
     "stop": "POINT:TIME",
     "slip": "POINT:TIME:DEG",
     "creep": "POINT:START:LENGTH:DEG",
+    "clock": "POINT:OFFSET:PPM:RATE",
 }
 
 
@@ -63,7 +64,7 @@ def _in_words(kind: str) -> str:
 
 
 def _has_words_of_its_own(kind: str) -> bool:
-    return "tuple[tuple" in kind or "Slip" in kind
+    return any(word in kind for word in ("tuple[tuple", "Slip", "OwnClock"))
 
 
 def _changed(thing: Any, option: str, assignments: Iterable[str], besides: Iterable[str] = ()) -> Any:  # noqa: ANN401 - any of the dataclasses
@@ -82,11 +83,12 @@ def _changed(thing: Any, option: str, assignments: Iterable[str], besides: Itera
 
 def _faults(assignments: Iterable[str]) -> "Faults":
     """Read the faults that say where and when, and the other ones by their names."""
-    from imu_rom.simulation import Faults, Slip  # noqa: PLC0415 - so that --help loads no numpy
+    from imu_rom.simulation import Faults, OwnClock, Slip  # noqa: PLC0415 - so that --help loads no numpy
 
     gaps: list[tuple[str, float, float]] = []
     stops: list[tuple[str, float]] = []
     slips: list[Slip] = []
+    clocks: list[OwnClock] = []
     others = []
     for assignment in assignments:
         name, text = _split("--fault", assignment)
@@ -98,20 +100,23 @@ def _faults(assignments: Iterable[str]) -> "Faults":
             numbers = [float(each) for each in times]
         except ValueError:
             numbers = []
-        # the last number of a slip is an angle, which may be negative
-        times_only = numbers[:-1] if name in {"slip", "creep"} else numbers
+        # the last number of a slip is an angle and a clock's second one its skew, which may be negative
+        times_only = numbers[:1] if name == "clock" else numbers[:-1] if name in {"slip", "creep"} else numbers
         if len(numbers) != _PLACED[name].count(":") or not all(0 <= each < math.inf for each in times_only):
-            raise SettingError(f"must be {_PLACED[name]} in seconds, got {text!r}", where=f"--fault {name}")
+            unit = "s, ppm and Hz" if name == "clock" else "seconds"
+            raise SettingError(f"must be {_PLACED[name]} in {unit}, got {text!r}", where=f"--fault {name}")
         if name == "gap":
             gaps.append((point, numbers[0], numbers[1]))
         elif name == "slip":
             slips.append(Slip(point, numbers[0], numbers[1]))
         elif name == "creep":
             slips.append(Slip(point, numbers[0], numbers[2], lasts_s=numbers[1], about="joint"))
+        elif name == "clock":
+            clocks.append(OwnClock(point, *numbers))
         else:
             stops.append((point, numbers[0]))
     faults: Faults = _changed(Faults(), "--fault", others, _PLACED)
-    return replace(faults, gaps=tuple(gaps), sensor_stops_s=tuple(stops), slips=tuple(slips))
+    return replace(faults, gaps=tuple(gaps), sensor_stops_s=tuple(stops), slips=tuple(slips), clocks=tuple(clocks))
 
 
 _SCENARIOS = (
@@ -137,7 +142,8 @@ _SCENARIOS = (
     "--fault",
     metavar="NAME=VALUE",
     multiple=True,
-    help="gap=POINT:START:LENGTH, stop=POINT:TIME, slip=POINT:TIME:DEG, creep=POINT:START:LENGTH:DEG, ...",
+    help="gap=POINT:START:LENGTH, stop=POINT:TIME, slip=POINT:TIME:DEG, creep=POINT:START:LENGTH:DEG, "
+    "clock=POINT:OFFSET:PPM:RATE, ...",
 )
 @click.option("--session", "session_label", metavar="LABEL", help="BIDS session label.")
 @click.option("--run", metavar="LABEL", help="BIDS run label.")

@@ -9,16 +9,20 @@ from dataclasses import dataclass, field
 from datetime import date
 from importlib import metadata
 
+import numpy as np
+
 from imu_rom import __version__
 from imu_rom.dose.comparison import SessionComparison
 from imu_rom.dose.plan import Exercise
 from imu_rom.exchange.plain_values import rounded
 from imu_rom.findings import Finding
 from imu_rom.motion.uncertainty import Budget
+from imu_rom.recording.clock_fit import ClockFit
 from imu_rom.recording.model import Gap, InputFile, Recording
 from imu_rom.session.result import Alignment, LaterPose, Mark, SensorSlip, SessionResult, ZeroPose
 
 __all__ = [
+    "ClockSummary",
     "ExerciseAnswer",
     "RecordingSummary",
     "ResultDocument",
@@ -50,6 +54,40 @@ class SensorSummary:
 
 
 @dataclass(frozen=True)
+class ClockSummary:
+    """How the clocks of two separately started sensors were brought together.
+
+    Parameters
+    ----------
+    reference, other : str
+        Tracked points of the sensor whose clock was kept, and of the one whose clock was moved.
+    offset_ms : float
+        How much later the other sensor was started.
+    skew_ppm : float
+        How much longer a second of the other clock is.
+    evidence : dict of str to int
+        What it was told from: stretches held together, stretches of shared motion, shared jolts.
+    contradicting : int
+        Stretches that said otherwise and were left out.
+    residual_ms : float
+        What is left between the evidence and the line through it.
+    start_standard_uncertainty_ms, largest_standard_uncertainty_ms, end_standard_uncertainty_ms : float
+        Of the offset: at the recording's start, where it is largest, and at the end.
+    """
+
+    reference: str
+    other: str
+    offset_ms: float
+    skew_ppm: float
+    evidence: dict[str, int]
+    contradicting: int
+    residual_ms: float
+    start_standard_uncertainty_ms: float
+    largest_standard_uncertainty_ms: float
+    end_standard_uncertainty_ms: float
+
+
+@dataclass(frozen=True)
 class RecordingSummary:
     """What was measured, without the samples.
 
@@ -75,6 +113,8 @@ class RecordingSummary:
         Samples filled in short gaps, by tracked point.
     reference_channels : tuple of str
         Angles that came with the recording.
+    clocks : ClockSummary or None
+        None where both sensors shared one clock.
     """
 
     label: str
@@ -89,6 +129,7 @@ class RecordingSummary:
     gaps: tuple[Gap, ...]
     filled_samples: dict[str, int]
     reference_channels: tuple[str, ...]
+    clocks: ClockSummary | None
 
 
 @dataclass(frozen=True)
@@ -182,6 +223,22 @@ class ResultDocument:
     own_uncertainty: dict[str, str] = field(default_factory=dict)
 
 
+def _clock_summary(fit: ClockFit, duration_s: float) -> ClockSummary:
+    uncertainty_ms = 1e3 * fit.standard_uncertainty_s(np.linspace(0.0, duration_s, 200))
+    return ClockSummary(
+        reference=fit.reference,
+        other=fit.other,
+        offset_ms=1e3 * fit.offset_s,
+        skew_ppm=1e6 * fit.skew,
+        evidence={kind: sum(each.kind == kind for each in fit.evidence) for kind in fit.found_by},
+        contradicting=fit.contradicting,
+        residual_ms=1e3 * fit.residual_s,
+        start_standard_uncertainty_ms=float(uncertainty_ms[0]),
+        largest_standard_uncertainty_ms=float(uncertainty_ms.max()),
+        end_standard_uncertainty_ms=float(uncertainty_ms[-1]),
+    )
+
+
 def recording_summary(recording: Recording) -> RecordingSummary:
     """Say what was measured, without the samples and rounded as a file keeps it.
 
@@ -211,6 +268,7 @@ def recording_summary(recording: Recording) -> RecordingSummary:
             gaps=recording.gaps,
             filled_samples=dict(recording.filled_samples),
             reference_channels=tuple(each.name for each in recording.references),
+            clocks=None if recording.clocks is None else _clock_summary(recording.clocks, recording.duration_s),
         )
     )
 

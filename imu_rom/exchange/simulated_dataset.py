@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -51,6 +52,25 @@ def _sensors(session: SimulatedSession) -> list[Sensor]:
         )
         for point, sensor in session.recording.sensors.items()
     ]
+
+
+def _written(session: SimulatedSession, *, recorded_at: str | None, with_stamps: bool) -> list[dict[str, Any]]:
+    """Give what each file holds: one for all sensors, or with separate clocks a tracking system for each."""
+    if not session.logs:
+        stamps_s = session.stamps_s if with_stamps else None
+        rate_hz = session.recording.rate_hz
+        return [{"rate_hz": rate_hz, "sensors": _sensors(session), "recorded_at": recorded_at, "latency_s": stamps_s}]
+    files = [
+        {
+            "tracking_system": "".join(letter for letter in point if letter.isascii() and letter.isalnum()),
+            "rate_hz": log.rate_hz,
+            "sensors": [replace(log.sensor, missing=log.lost)],
+            "latency_s": log.stamps_s,
+        }
+        for point, log in session.logs.items()
+    ]
+    # when the other was started is what nobody knows
+    return [files[0] | {"recorded_at": recorded_at}, *files[1:]]
 
 
 def _truth(truth: Truth) -> dict[str, object]:
@@ -140,7 +160,7 @@ def add_simulated_session(
     Returns
     -------
     Path
-        The ``_motion.tsv``.
+        The ``_motion.tsv``; with separate clocks that of the proximal sensor.
 
     Raises
     ------
@@ -155,20 +175,21 @@ def add_simulated_session(
                 filling, name="Invented home exercise sessions", acknowledgements=INVENTED, generated_by=generator
             )
             write_readme(filling, README)
-        motion = write_bids_motion(
-            filling,
-            subject=subject,
-            task=session.routine.task,
-            rate_hz=session.recording.rate_hz,
-            sensors=_sensors(session),
-            session=session_label,
-            run=run,
-            side=session.routine.side,
-            recorded_at=recorded_at,
-            latency_s=session.stamps_s if with_stamps else None,
-            description=INVENTED,
-            digits=digits,
-        )
+        motions = [
+            write_bids_motion(
+                filling,
+                subject=subject,
+                task=session.routine.task,
+                session=session_label,
+                run=run,
+                side=session.routine.side,
+                description=INVENTED,
+                digits=digits,
+                **each,
+            )
+            for each in _written(session, recorded_at=recorded_at, with_stamps=with_stamps)
+        ]
+        motion = motions[0]
         people = sorted(each.name for each in filling.glob("sub-*"))
         write_participants(filling, [{"participant_id": name} for name in people])
         stem = motion.name.removesuffix("_motion.tsv")

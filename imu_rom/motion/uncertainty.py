@@ -310,6 +310,7 @@ def sample_standard_uncertainty_deg(
     drift_rad: Floats,
     missing: NDArray[np.bool_],
     worn: NDArray[np.bool_],
+    clock_s: Floats | None = None,
 ) -> tuple[Floats, Floats]:
     """Combine the standard uncertainty of each sample.
 
@@ -327,6 +328,8 @@ def sample_standard_uncertainty_deg(
         True where a sensor delivered nothing.
     worn : ndarray of bool of shape (m,)
         True where both sensors were worn; elsewhere nothing is known of the joint (180 degrees).
+    clock_s : ndarray of shape (m,), optional
+        Standard uncertainty of the offset between two clocks at each time, which takes the place of the budget's.
 
     Returns
     -------
@@ -340,9 +343,9 @@ def sample_standard_uncertainty_deg(
     squared = shared + budget.combined_deg("set", "repetition", "sample", scales_with="nothing") ** 2
     squared += (budget.share("set") * excursion) ** 2
     squared += np.degrees(drift_rad) ** 2
-    if budget.rate_deg_s:
-        clock_s = budget.combined_deg(scales_with="angular rate") / budget.rate_deg_s
-        squared += (clock_s * np.gradient(angle_deg) * rate_hz) ** 2
+    if clock_s is not None or budget.rate_deg_s:
+        known_s = budget.combined_deg(scales_with="angular rate") / budget.rate_deg_s if clock_s is None else clock_s
+        squared += (known_s * np.gradient(angle_deg) * rate_hz) ** 2
     if missing.any():
         # after a gap the filter finds its inclination again within a few seconds
         since = np.arange(len(missing)) - np.maximum.accumulate(np.where(missing, np.arange(len(missing)), -(10**9)))

@@ -9,6 +9,7 @@ Brain Imaging Data Structure specification 1.9 and later, Motion (extension prop
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -37,6 +38,7 @@ from imu_rom.units import Quantity, si_factor
 __all__ = [
     "find_motion_file",
     "read_bids_motion",
+    "read_bids_pair",
     "write_bids_motion",
     "write_dataset_description",
     "write_participants",
@@ -86,28 +88,21 @@ def find_motion_file(path: Path) -> Path:
     return found[0]
 
 
-def read_bids_motion(path: Path, settings: ReadingSettings) -> Recording:
-    """Read one recording of a BIDS dataset.
+@dataclass(frozen=True)
+class _Triplet:
+    """What one ``_motion.tsv`` and its sidecars gave."""
 
-    Parameters
-    ----------
-    path : Path
-        A ``_motion.tsv``, or a folder that holds exactly one. ``_channels.tsv`` and ``_motion.json`` must lie beside
-        it; ``_channels.json``, ``_events.tsv`` and ``_scans.tsv`` are used where they exist.
-    settings : ReadingSettings
-        How gaps are filled.
+    stem: str
+    measured: MeasuredTable
+    files: tuple[InputFile, ...]
+    task: str | None
+    subject: str | None
+    recorded_at: str | None
+    events: tuple[dict[str, str], ...]
+    findings: tuple[Finding, ...]
 
-    Returns
-    -------
-    Recording
-        In SI units, on an even time base.
 
-    Raises
-    ------
-    RecordingError
-        A sidecar is missing or contradicts the table, a cell is no number, a unit is unknown, or a sensor lacks an
-        axis.
-    """
+def _read_triplet(path: Path, settings: ReadingSettings) -> _Triplet:
     motion = find_motion_file(path)
     check_is_text(motion, settings.largest_file_mb)
     stem = motion.name.removesuffix(_SUFFIX)
@@ -131,31 +126,107 @@ def read_bids_motion(path: Path, settings: ReadingSettings) -> Recording:
         stamps_s=_stamps_s(channels, table.numbers, channels_file),
         sensors=_sensors(channels, table.numbers, frames, channels_file, findings),
         references=_references(channels, table.numbers, channels_file),
+        rate_hz=rate_hz,
     )
-    sha256 = table.sha256
-    del table  # its samples are in SI units now
-    even = even_time_base([measured], rate_hz, settings)
     others = [each for each in (channels_file, sidecar_file, frames_file) if each.exists()]
     recorded_at, scans = recorded_at_of(motion, findings)
     events_file = events_file_of(motion, stem)
     others.extend(each for each in (events_file, scans) if each is not None)
     task = sidecar.get("TaskName")
     entities = dict(re.findall(r"(?:^|_)([a-z]+)-([0-9A-Za-z]+)", stem))
-    return Recording(
-        rate_hz=even.rate_hz,
-        sensors={sensor.tracked_point: sensor for sensor in even.sensors},
-        label=stem,
+    return _Triplet(
+        stem=stem,
+        measured=measured,
+        files=(InputFile(motion.name, table.sha256), *(InputFile(each.name, sha256_of(each)) for each in others)),
         task=entities.get("task") or (str(task) if task else None),
         subject=entities.get("sub"),
         recorded_at=recorded_at,
-        recorded_at_source="scans.tsv" if recorded_at else None,
+        events=tuple(read_rows(events_file)) if events_file else (),
+        findings=tuple(findings),
+    )
+
+
+def _recording(triplets: Sequence[_Triplet], settings: ReadingSettings, *, separate_clocks: bool) -> Recording:
+    """Put one or two triplets on one time base; who, what and when is told by the first."""
+    even = even_time_base([each.measured for each in triplets], None, settings, separate_clocks=separate_clocks)
+    first = triplets[0]
+    return Recording(
+        rate_hz=even.rate_hz,
+        sensors={sensor.tracked_point: sensor for sensor in even.sensors},
+        label=" + ".join(each.stem for each in triplets),
+        task=first.task,
+        subject=first.subject,
+        recorded_at=first.recorded_at,
+        recorded_at_source="scans.tsv" if first.recorded_at else None,
         gaps=even.gaps,
         filled_samples=even.filled_samples,
-        files=(InputFile(motion.name, sha256), *(InputFile(each.name, sha256_of(each)) for each in others)),
+        files=tuple(file for each in triplets for file in each.files),
         references=even.references,
-        events=tuple(read_rows(events_file)) if events_file else (),
-        findings=(*findings, *even.findings),
+        events=first.events,
+        findings=(*(finding for each in triplets for finding in each.findings), *even.findings),
+        clocks=even.clocks,
     )
+
+
+def read_bids_motion(path: Path, settings: ReadingSettings, *, separate_clocks: bool = False) -> Recording:
+    """Read one recording of a BIDS dataset.
+
+    Parameters
+    ----------
+    path : Path
+        A ``_motion.tsv``, or a folder that holds exactly one. ``_channels.tsv`` and ``_motion.json`` must lie beside
+        it; ``_channels.json``, ``_events.tsv`` and ``_scans.tsv`` are used where they exist.
+    settings : ReadingSettings
+        How gaps are filled.
+    separate_clocks : bool
+        True: its two sensors were started separately and joined in this file.
+
+    Returns
+    -------
+    Recording
+        In SI units, on an even time base.
+
+    Raises
+    ------
+    RecordingError
+        A sidecar is missing or contradicts the table, a cell is no number, a unit is unknown, or a sensor lacks an
+        axis.
+    CannotAnswerError
+        Nothing tells how separate clocks lie.
+    """
+    return _recording([_read_triplet(path, settings)], settings, separate_clocks=separate_clocks)
+
+
+def read_bids_pair(proximal: Path, distal: Path, settings: ReadingSettings) -> Recording:
+    """Read two tracking systems of a BIDS dataset, one sensor each, that were started separately.
+
+    Parameters
+    ----------
+    proximal, distal : Path
+        The ``_motion.tsv`` of each; the proximal one's clock is kept.
+    settings : ReadingSettings
+        How gaps are filled, and how clocks are compared.
+
+    Returns
+    -------
+    Recording
+        In SI units, on an even time base.
+
+    Raises
+    ------
+    RecordingError
+        As for `read_bids_motion`, or both are of one tracked point.
+    CannotAnswerError
+        Nothing tells how the clocks lie.
+    """
+    triplets = [_read_triplet(path, settings) for path in (proximal, distal)]
+    points = [sensor.tracked_point for each in triplets for sensor in each.measured.sensors]
+    if len(set(points)) < len(points):
+        raise RecordingError(
+            f"the two files must hold different tracked points, got {', '.join(points)}",
+            where=", ".join(each.measured.file for each in triplets),
+        )
+    return _recording(triplets, settings, separate_clocks=True)
 
 
 # ----------------------------------------------------------------------------------------------------------- samples

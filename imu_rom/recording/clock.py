@@ -7,7 +7,7 @@
 - Stamps within a quarter of a sample of an even grid are on it; otherwise they are taken as they are.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,6 +44,8 @@ class MeasuredTable:
         Samples row by row, NaN where missing.
     references : tuple of ReferenceChannel
         Angles row by row.
+    rate_hz : float or None
+        Rate that is declared for this file alone.
     """
 
     file: str
@@ -51,6 +53,7 @@ class MeasuredTable:
     stamps_s: Floats | None
     sensors: tuple[Sensor, ...]
     references: tuple[ReferenceChannel, ...] = ()
+    rate_hz: float | None = None
 
 
 @dataclass(frozen=True)
@@ -91,6 +94,25 @@ class Clock:
         """Time of the last row, or of its place on the grid."""
         return float(self.time_s[-1]) if self.slots is None else self.first_s + float(self.slots[-1]) / self.rate_hz
 
+    def moved(self, offset_s: float, skew: float) -> "Clock":
+        """Bring the rows to another clock.
+
+        Parameters
+        ----------
+        offset_s : float
+            Time of the first row by the other clock.
+        skew : float
+            How much longer a second of this clock is, as a share.
+
+        Returns
+        -------
+        Clock
+            The same rows by the other clock.
+        """
+        time_s = offset_s + (1 + skew) * (self.placed_s - self.first_s)
+        # the other clock's grid is no grid of this one, however near
+        return replace(self, time_s=time_s, slots=None, rate_hz=self.rate_hz / (1 + skew))
+
     @property
     def placed_s(self) -> Floats:
         """Time of each row, on the grid where there is one."""
@@ -120,6 +142,7 @@ def clock_of(table: MeasuredTable, rate_hz: float | None, settings: ReadingSetti
         Neither rate nor stamps, stamps that go back or stand still, or a rate that contradicts them.
     """
     count = len(table.sensors[0].gyroscope_rad_s)
+    rate_hz = rate_hz if table.rate_hz is None else table.rate_hz
     if table.stamps_s is None:
         if rate_hz is None:
             raise RecordingError("the file has no time stamps", where=table.file, do="add --rate, the samples a second")

@@ -55,6 +55,8 @@ class DelimitedOptions:
         None: found in the file.
     decimal : {"point", "comma"} or None
         None: found in the file.
+    clocks : {"shared", "separate"}
+        Whether both sensors' stamps are of one clock, or each sensor was started by itself.
     """
 
     proximal_file: Path | None = None
@@ -69,6 +71,7 @@ class DelimitedOptions:
     rate_hz: float | None = None
     separator: str | None = None
     decimal: str | None = None
+    clocks: str = "shared"
 
     def unit(self, kind: Kind) -> str | None:
         """Look up the unit that the user gives for one kind of measurement.
@@ -136,9 +139,10 @@ def read_delimited(path: Path | None, settings: ReadingSettings, options: Delimi
     findings: list[Finding] = []
     tables = [table for file in files for table in file.tables]
     stamps = [each for file in files for each in file.stamps]
-    if len(tables) > 1:
+    separate = options.clocks == "separate"
+    if len(tables) > 1 and not separate:
         findings.extend(_same_clock(tables, stamps))
-    even = even_time_base(tables, options.rate_hz, settings)
+    even = even_time_base(tables, options.rate_hz, settings, separate_clocks=separate)
     recorded_at = None
     first = stamps[0]
     if first is not None and first.first_at is not None and even.start_stamp_s is not None:
@@ -159,6 +163,7 @@ def read_delimited(path: Path | None, settings: ReadingSettings, options: Delimi
         filled_samples=even.filled_samples,
         files=tuple(file.input_file for file in files),
         findings=(*findings, *even.findings),
+        clocks=even.clocks,
     )
 
 
@@ -194,7 +199,8 @@ def _same_clock(tables: Sequence[MeasuredTable], stamps: Sequence[Stamps | None]
         raise RecordingError(
             "the time stamps of the two files do not count from the same moment",
             where=", ".join(files),
-            do="export both with the same kind of time stamps",
+            do="export both with the same kind of time stamps, or add --clocks separate where each sensor was started "
+            "by itself",
         )
     if known[0].is_clock_time:
         return []

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from imu_rom.errors import RecordingError
 from imu_rom.findings import Finding
+from imu_rom.recording.clock_fit import ClockFit
 
 __all__ = ["Floats", "Gap", "InputFile", "Recording", "ReferenceChannel", "Sensor", "freeze"]
 
@@ -176,6 +177,8 @@ class Recording:
         Rows of an ``_events.tsv`` beside the recording, each a mapping of column to text.
     findings : tuple of Finding
         What was noticed while reading.
+    clocks : ClockFit or None
+        How the clocks of two separately started sensors were brought together.
     """
 
     rate_hz: float
@@ -191,6 +194,7 @@ class Recording:
     references: tuple[ReferenceChannel, ...] = ()
     events: tuple[Mapping[str, str], ...] = ()
     findings: tuple[Finding, ...] = ()
+    clocks: ClockFit | None = None
 
     def __post_init__(self) -> None:
         lengths = {len(sensor.gyroscope_rad_s) for sensor in self.sensors.values()}

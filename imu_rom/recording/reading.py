@@ -6,7 +6,7 @@ from pathlib import Path
 
 from imu_rom.errors import RecordingError
 from imu_rom.findings import Finding
-from imu_rom.recording.bids import read_bids_motion
+from imu_rom.recording.bids import read_bids_motion, read_bids_pair
 from imu_rom.recording.delimited import DelimitedOptions, read_delimited
 from imu_rom.recording.model import Recording
 from imu_rom.recording.quality import check_recording
@@ -31,7 +31,7 @@ def read_recording(
     ----------
     path : Path or None
         A ``_motion.tsv`` of a BIDS Motion triplet, a folder that holds exactly one, or one delimited file; None where
-        ``options`` names one file a sensor.
+        ``options`` names one file a sensor, delimited or BIDS.
     settings : ReadingSettings
         Limits of size, rate, duration and missing data.
     options : DelimitedOptions or None
@@ -49,15 +49,17 @@ def read_recording(
     ------
     RecordingError
         It can't be read, or nothing can be measured from it.
+    CannotAnswerError
+        The clocks are said to be separate, and nothing tells how they lie.
     """
     options = options or DelimitedOptions()
     if path is None:
         if options.proximal_file is None and options.distal_file is None:
             raise RecordingError("no recording was named", do="name a recording, or one file a sensor")
-        recording = read_delimited(None, settings, options)
+        recording = _read_pair(settings, options)
     elif path.is_dir() or path.name.endswith("_motion.tsv"):
         _refuse_options(options)
-        recording = read_bids_motion(path, settings)
+        recording = read_bids_motion(path, settings, separate_clocks=options.clocks == "separate")
     else:
         if path.name.endswith(_SIDECARS):
             raise RecordingError("is a sidecar, not a recording", where=path.name, do="name the _motion.tsv")
@@ -70,9 +72,34 @@ def read_recording(
     return replace(recording, findings=(*recording.findings, *found))
 
 
+def _read_pair(settings: ReadingSettings, options: DelimitedOptions) -> Recording:
+    """Read one file a sensor: two delimited files, or two tracking systems of a BIDS dataset."""
+    pair = (options.proximal_file, options.distal_file)
+    are_bids = [each is not None and (each.is_dir() or each.name.endswith("_motion.tsv")) for each in pair]
+    if pair[0] is None or pair[1] is None or not any(are_bids):
+        return read_delimited(None, settings, options)
+    where = ", ".join(each.name for each in pair if each is not None)
+    if not all(are_bids):
+        raise RecordingError("one file is a BIDS recording and the other is not", where=where, do="give two alike")
+    if options.clocks != "separate":
+        raise RecordingError(
+            "two BIDS recordings don't say that they share a clock",
+            where=where,
+            do="add --clocks separate, or join both sensors in one recording",
+        )
+    _refuse_options(options)
+    return read_bids_pair(pair[0], pair[1], settings)
+
+
 def _refuse_options(options: DelimitedOptions) -> None:
     """Refuse what a BIDS recording's sidecars already say."""
-    plain = DelimitedOptions(proximal=options.proximal, distal=options.distal)
+    plain = DelimitedOptions(
+        proximal_file=options.proximal_file,
+        distal_file=options.distal_file,
+        proximal=options.proximal,
+        distal=options.distal,
+        clocks=options.clocks,
+    )
     given = [each.name for each in fields(options) if getattr(options, each.name) != getattr(plain, each.name)]
     if given:
         words = ", ".join("--" + name.removesuffix("_hz").replace("_", "-") for name in given)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from imu_rom.errors import RecordingError
 from imu_rom.findings import Finding
 from imu_rom.recording.clock import LARGEST_RATE_DIFFERENCE, TOLERANCE_SAMPLES, Clock, MeasuredTable, clock_of
+from imu_rom.recording.clock_fit import ClockFit
 from imu_rom.recording.model import Floats, Gap, ReferenceChannel, Sensor
 from imu_rom.settings import ReadingSettings
 
@@ -43,6 +44,8 @@ class EvenRecording:
         Stamp of the time base's first sample on the files' clock.
     findings : tuple of Finding
         What was noticed.
+    clocks : ClockFit or None
+        How two clocks were brought together; None where all sensors shared one.
     """
 
     rate_hz: float
@@ -52,9 +55,12 @@ class EvenRecording:
     filled_samples: dict[str, int]
     start_stamp_s: float | None
     findings: tuple[Finding, ...]
+    clocks: ClockFit | None = None
 
 
-def even_time_base(tables: Sequence[MeasuredTable], rate_hz: float | None, settings: ReadingSettings) -> EvenRecording:
+def even_time_base(
+    tables: Sequence[MeasuredTable], rate_hz: float | None, settings: ReadingSettings, *, separate_clocks: bool = False
+) -> EvenRecording:
     """Bring the rows of one or several files to one even time base.
 
     Parameters
@@ -65,6 +71,9 @@ def even_time_base(tables: Sequence[MeasuredTable], rate_hz: float | None, setti
         Rate that a sidecar or an option declares; None: from the stamps.
     settings : ReadingSettings
         Longest gap to fill and farthest swap of rows to mend.
+    separate_clocks : bool
+        True: the two sensors were started separately; the first one's clock is kept and the other's brought to it by
+        what both felt.
 
     Returns
     -------
@@ -75,15 +84,25 @@ def even_time_base(tables: Sequence[MeasuredTable], rate_hz: float | None, setti
     ------
     RecordingError
         Neither rate nor stamps, a rate that contradicts the stamps, stamps that go back, or no common time.
+    CannotAnswerError
+        Nothing tells how separate clocks lie.
     """
+    if separate_clocks:
+        tables = _one_a_sensor(tables)
     clocks = [clock_of(table, rate_hz, settings) for table in tables]
+    fit: ClockFit | None = None
+    if separate_clocks:
+        fit, clocks[1] = _brought_together(tables, clocks, rate_hz, settings)
     findings = [finding for clock in clocks for finding in clock.findings]
     if len(tables) == 1:
         (clock,) = clocks
         grid_rate_hz, start_s = clock.rate_hz, clock.first_s
         last_s = clock.last_s
     else:
-        grid_rate_hz, start_s, last_s = _common(tables, clocks, findings)
+        grid_rate_hz, start_s, last_s = _common(tables, clocks, findings, fit)
+    if fit is not None:
+        fit = replace(fit, start_s=start_s - clocks[0].first_s)
+        findings.extend(_clock_findings(fit, last_s - start_s, grid_rate_hz))
     count = int(np.floor((last_s - start_s) * grid_rate_hz + TOLERANCE_SAMPLES)) + 1
     sensors: list[Sensor] = []
     references: list[ReferenceChannel] = []
@@ -109,11 +128,74 @@ def even_time_base(tables: Sequence[MeasuredTable], rate_hz: float | None, setti
         filled_samples=filled,
         start_stamp_s=None if tables[0].stamps_s is None else start_s,
         findings=tuple(findings),
+        clocks=fit,
     )
 
 
+# ----------------------------------------------------------------------------------------------------- separate clocks
+
+
+def _one_a_sensor(tables: Sequence[MeasuredTable]) -> list[MeasuredTable]:
+    """Part tables that hold several sensors, as a recording whose sensors were joined wrongly does."""
+    parted = [
+        replace(table, sensors=(sensor,), references=table.references if number == 0 else ())
+        for table in tables
+        for number, sensor in enumerate(table.sensors)
+    ]
+    if len(parted) != 2:
+        names = ", ".join(table.sensors[0].tracked_point for table in parted)
+        raise RecordingError(
+            f"separate clocks can be told for two sensors, and there are {len(parted)} ({names})",
+            where=", ".join(dict.fromkeys(table.file for table in tables)),
+        )
+    return parted
+
+
+def _brought_together(
+    tables: Sequence[MeasuredTable], clocks: Sequence[Clock], rate_hz: float | None, settings: ReadingSettings
+) -> tuple[ClockFit, Clock]:
+    """Bring the second clock to the first."""
+    from imu_rom.recording.clock_search import SensorMotion  # noqa: PLC0415 - only separate clocks need them
+    from imu_rom.recording.two_clocks import compare_clocks  # noqa: PLC0415
+
+    both = []
+    for table in tables:
+        even = even_time_base([table], rate_hz, settings)
+        (sensor,) = even.sensors
+        motion = SensorMotion(
+            0.0, even.rate_hz, sensor.accelerometer_m_s2, sensor.gyroscope_rad_s, np.asarray(sensor.missing)
+        )
+        both.append((sensor.tracked_point, motion))
+    where = ", ".join(dict.fromkeys(table.file for table in tables))
+    fit = compare_clocks(both[0], both[1], settings, where=where)
+    return fit, clocks[1].moved(clocks[0].first_s + fit.offset_s, fit.skew)
+
+
+def _clock_findings(fit: ClockFit, duration_s: float, rate_hz: float) -> list[Finding]:
+    uncertainty_s = fit.standard_uncertainty_s(np.linspace(0.0, duration_s, 100))
+    most_s = float(uncertainty_s.max())
+    findings = [
+        Finding(
+            "clocks-brought-together",
+            "note",
+            f"The clock of the sensor on {fit.other} was brought to that of the sensor on {fit.reference}: started "
+            f"{abs(fit.offset_s):.3f} s {'later' if fit.offset_s >= 0 else 'earlier'}, a second of it "
+            f"{1e6 * abs(fit.skew):.1f} ppm {'longer' if fit.skew >= 0 else 'shorter'}, with a standard uncertainty of "
+            f"at most {1e3 * most_s:.1f} ms.",
+        )
+    ]
+    if most_s > 0.5 / rate_hz:
+        sentence = (
+            f"The clocks of the two sensors are known to {1e3 * float(uncertainty_s.min()):.0f} to "
+            f"{1e3 * most_s:.0f} ms only, more than half a sample, so the angle is less sure where the joint moves "
+            "fast; knock at both ends of a recording."
+        )
+        findings.append(Finding("clocks-uncertain", "caution", sentence))
+    return findings
+
+
 def _common(
-    tables: Sequence[MeasuredTable], clocks: Sequence[Clock], findings: list[Finding]
+    tables: Sequence[MeasuredTable], clocks: Sequence[Clock], findings: list[Finding], fit: ClockFit | None
 ) -> tuple[float, float, float]:
     """Rate, start and last sample of the time that all tables share."""
     if len({table.stamps_s is None for table in tables}) > 1:
@@ -127,17 +209,21 @@ def _common(
         raise RecordingError(
             f"the sensors have no time in common: {tables[late].file} starts {start_s - last_s:.6g} s after "
             f"{tables[early].file} stops",
-            do="give files of the same session, with time stamps of one clock",
+            do="give files of the same session, with time stamps of one clock, or add --clocks separate where each "
+            "sensor was started by itself",
         )
     rates = [clock.rate_hz for clock in clocks]
     # the grid of the table that starts last begins with its first row
-    grid = clocks[starts.index(start_s)]
+    grid = clocks[starts.index(start_s)] if fit is None else clocks[0]
     if max(rates) / min(rates) > 1 + LARGEST_RATE_DIFFERENCE:
         grid = clocks[rates.index(min(rates))]
         sentence = (
             f"the sensors ran at {', '.join(f'{rate:.6g}' for rate in rates)} Hz; the slower rate was used for all."
         )
         findings.append(Finding("rates-differ", "note", sentence[0].upper() + sentence[1:]))
+    if fit is not None:
+        # from a sample of the grid on, so that the sensor whose clock was kept is not interpolated
+        start_s = grid.first_s + np.ceil((start_s - grid.first_s) * grid.rate_hz - 1e-6) / grid.rate_hz
     for table, first_s, stop_s in zip(tables, starts, stops, strict=True):
         before_s, after_s = start_s - first_s, stop_s - last_s
         if max(before_s, after_s) > 1 / grid.rate_hz:

@@ -18,7 +18,7 @@ from imu_rom.motion.repetitions import RepetitionSet
 from imu_rom.motion.stillness import find_still_stretches
 from imu_rom.recording.model import InputFile, Recording
 from imu_rom.session.ball import ball_neutral_pose, ball_sign, findings_in_sets
-from imu_rom.session.budget import hinge_budget, placements_worn
+from imu_rom.session.budget import clock_standard_uncertainty_s, hinge_budget, placements_worn
 from imu_rom.session.findings import analysis_findings, check_clipping, own_uncertainty_findings, track_findings
 from imu_rom.session.floor import floor_reference
 from imu_rom.session.holds import hold_sets
@@ -173,6 +173,7 @@ def analyse(
         own_sources={} if own is None else own.sources,
         zero_deg=zero_standard_uncertainty_deg(exercise, settings.uncertainty),
         still_deg=still_standard_uncertainty_deg(exercise, settings.uncertainty),
+        clock_s=clock_standard_uncertainty_s(recording, track),
     )
     comparison = compare_session(
         exercise,
@@ -285,7 +286,8 @@ def measure_angle(
     angle_deg = within_a_turn_deg(track.angle_rad, level) if pose else np.degrees(track.angle_rad - level)
     coarse_deg = np.degrees(track.coarse_angle_rad - level)
     placements = placements_worn(recording, (proximal, distal))
-    budget = hinge_budget(track, coarse_deg, pose, (), settings.uncertainty, placements)
+    clock_s = clock_standard_uncertainty_s(recording, track)
+    budget = hinge_budget(track, coarse_deg, pose, (), settings.uncertainty, placements, clock_s=clock_s)
     return AngleMeasurement(
         trace=angle_trace(recording, track, angle_deg, budget, pose, ()),
         zero=zero,

@@ -16,7 +16,7 @@ from imu_rom.motion.uncertainty import Budget, FromRecording, angle_budget
 from imu_rom.recording.model import Recording
 from imu_rom.settings import UncertaintySettings
 
-__all__ = ["hinge_budget", "placements_worn"]
+__all__ = ["clock_standard_uncertainty_s", "hinge_budget", "placements_worn"]
 
 Floats = NDArray[np.float64]
 
@@ -51,6 +51,27 @@ def placements_worn(
         for point, segment in zip(points, segments, strict=True)
     )
     return proximal, distal
+
+
+def clock_standard_uncertainty_s(recording: Recording, track: HingeTrack) -> float:
+    """Say how well the two sensors' clocks are known against each other while worn.
+
+    Parameters
+    ----------
+    recording : Recording
+        With how its clocks were brought together, where they were separate.
+    track : HingeTrack
+        For the worn part.
+
+    Returns
+    -------
+    float
+        Root mean square of the standard uncertainty over the worn part, in seconds; 0 with one clock.
+    """
+    if recording.clocks is None:
+        return 0.0
+    time_s = np.linspace(track.worn_start_s, track.worn_stop_s, 200)
+    return float(np.sqrt(np.mean(recording.clocks.standard_uncertainty_s(time_s) ** 2)))
 
 
 def hinge_budget(

@@ -61,6 +61,7 @@ def angle_trace(
         drift_rad=track.drift_standard_uncertainty_rad,
         missing=motion.missing,
         worn=worn,
+        clock_s=None if recording.clocks is None else recording.clocks.standard_uncertainty_s(motion.time_s),
     )
     for start_s, stop_s, u_deg in doubts:
         inside = (motion.time_s >= start_s) & (motion.time_s <= stop_s)

@@ -6,6 +6,7 @@ segments and sensors, ``session`` puts it together. Nothing here knows how the a
 
 from imu_rom.simulation.error_model import AngleErrors, ModelledAngle, angle_error_model
 from imu_rom.simulation.faults import Faults
+from imu_rom.simulation.own_clock import OwnClock, SensorLog
 from imu_rom.simulation.performer import Interval
 from imu_rom.simulation.person import Person, SensorErrors
 from imu_rom.simulation.routine import SCENARIOS, Routine, Scenario, routine_from_exercise
@@ -19,10 +20,12 @@ __all__ = [
     "Faults",
     "Interval",
     "ModelledAngle",
+    "OwnClock",
     "Person",
     "Routine",
     "Scenario",
     "SensorErrors",
+    "SensorLog",
     "SimulatedSession",
     "Slip",
     "TrueRepetition",

@@ -14,11 +14,13 @@ from scipy.spatial.transform import Rotation, RotationSpline
 
 from imu_rom.motion.joints import joint_motion
 from imu_rom.motion.mounting import mounting_rotation
+from imu_rom.simulation.jolts import add_taps, hold_together
+from imu_rom.simulation.noise import band_noise
 from imu_rom.simulation.performer import Course, minimum_jerk
 from imu_rom.simulation.person import Person, SensorErrors
 from imu_rom.simulation.routine import SIMULATED_MOTIONS, Routine
 
-__all__ = ["Body", "Motion", "band_noise", "joint_angle", "measured", "move_body", "random_body"]
+__all__ = ["Body", "Motion", "joint_angle", "measured", "move_body", "random_body", "with_errors"]
 
 Floats = NDArray[np.float64]
 GRAVITY_M_S2 = 9.81
@@ -112,43 +114,6 @@ def random_body(person: Person, routine: Routine, rng: np.random.Generator) -> B
     return Body(
         routine.joint, routine.side, axis, mountings, {"proximal": share * split, "distal": share * (1 - split)}
     )
-
-
-def band_noise(
-    count: int, rate_hz: float, band_hz: tuple[float, float], slope: float, rng: np.random.Generator
-) -> Floats:
-    """Noise of unit RMS within a band.
-
-    Parameters
-    ----------
-    count : int
-        Samples.
-    rate_hz : float
-        Their rate.
-    band_hz : tuple of float
-        Lowest and highest frequency.
-    slope : float
-        Power falls with frequency to this power.
-    rng : numpy.random.Generator
-        Source of chance.
-
-    Returns
-    -------
-    ndarray of shape (count,)
-        The noise.
-    """
-    from scipy import fft  # noqa: PLC0415 - only simulations need it
-
-    length = fft.next_fast_len(count + round(rate_hz / band_hz[0]), real=True)
-    frequency = fft.rfftfreq(length, 1 / rate_hz)
-    first, last = np.searchsorted(frequency, band_hz)
-    spectrum = np.zeros(len(frequency), dtype=complex)
-    parts = rng.standard_normal((2, last - first))
-    spectrum[first:last] = (parts[0] + 1j * parts[1]) * frequency[first:last] ** (-slope / 2)
-    # RMS by Parseval, so that a stretch is not scaled by what it happens to hold
-    size = np.sqrt(2 * np.sum(2 * frequency[first:last] ** -slope)) / length
-    values: Floats = fft.irfft(spectrum, length)[:count] / size
-    return values
 
 
 def _smooth(values: Floats, sigma: float) -> Floats:
@@ -316,6 +281,8 @@ def move_body(course: Course, body: Body, person: Person, rng: np.random.Generat
         lying = Rotation.random(2, random_state=streams[3])
         sensors[which] = _carried(worn, (lying[0], lying[1]), course, which, streams[3])
         _on_table(course, which, forces[which], streams[3])
+    add_taps(course, forces)
+    hold_together(course, sensors, forces, streams[3])
     return Motion(rate, angle, segments, sensors, forces)
 
 
@@ -352,6 +319,30 @@ def measured(
     accelerometer[0] = forces[0]
     accelerometer[1:] = forces[1 : count * every + 1].reshape(count, every, 3).mean(axis=1)
     rate_hz = motion.rate_hz / every
+    return with_errors(accelerometer, gyroscope, rate_hz, errors, rng)
+
+
+def with_errors(
+    accelerometer: Floats, gyroscope: Floats, rate_hz: float, errors: SensorErrors, rng: np.random.Generator
+) -> tuple[Floats, Floats]:
+    """Add a sensor's errors.
+
+    Parameters
+    ----------
+    accelerometer, gyroscope : ndarray of shape (n, 3)
+        Free of errors, in m/s^2 and rad/s; changed in place.
+    rate_hz : float
+        Their rate.
+    errors : SensorErrors
+        Errors.
+    rng : numpy.random.Generator
+        Source of chance.
+
+    Returns
+    -------
+    accelerometer_m_s2, gyroscope_rad_s : ndarray of shape (n, 3)
+        With errors.
+    """
     noise = np.sqrt(rate_hz / 100)
     steps = rng.standard_normal(gyroscope.shape) * errors.gyroscope_drift_deg_s / np.sqrt(600 * rate_hz)
     bias = errors.gyroscope_bias_deg_s * rng.standard_normal(3) + np.cumsum(steps, axis=0)

@@ -13,12 +13,36 @@ from imu_rom.simulation.routine import Routine
 __all__ = ["run_course"]
 
 
+def _knock(person: Performer) -> None:
+    """Take both sensors in one hand, knock three times on the table, lay them down again."""
+    start_s = person.time_s
+    person.stay(person.uniform(1.5, 2.5))
+    for _ in range(3):
+        person.course.knocks.append((person.time_s, person.uniform(40, 120)))
+        person.stay(person.uniform(0.5, 1.0))
+    person.stay(person.uniform(1.0, 2.0))
+    person.note("held together", start_s)
+    person.stay(person.uniform(1, 3))
+
+
+def _toe_taps(person: Performer, seated_deg: float) -> None:
+    """Seated: lift the forefoot and tap it on the floor, three times."""
+    for _ in range(3):
+        person.move(person.uniform(0.25, 0.4), angle=seated_deg + person.uniform(8, 14))
+        person.move(person.uniform(0.09, 0.14), angle=seated_deg)
+        person.course.taps.append((person.time_s, person.uniform(12, 30)))
+        person.stay(person.uniform(0.2, 0.7))
+    person.stay(person.uniform(1, 3))
+
+
 def _setup(person: Performer) -> None:
     """Sensors on the table, taped on in turn, the person gets up and takes the neutral pose."""
     seated = {"angle": 85.0, "pitch": -85.0} if person.knee else {"angle": 5.0, "pitch": 10.0}
     person.now.update(seated, sway=0.25, yaw=person.uniform(-180, 180))
     person.stay(person.uniform(6, 25))
     person.course.table = Interval(0.0, person.time_s)
+    if person.routine.shared_jolts == "knocks":
+        _knock(person)
     order = ["proximal", "distal"]
     person.rng.shuffle(order)
     for which in order:
@@ -34,6 +58,8 @@ def _setup(person: Performer) -> None:
             person.stay(person.uniform(1, 5))
         person.course.handling[which].append(Interval(start_s, person.time_s))
         person.stay(person.uniform(2, 8))
+    if person.routine.shared_jolts == "toe taps":
+        _toe_taps(person, seated["angle"])
     sits = person.routine.sits_before
     if person.rng.random() < 0.5 if sits is None else sits:
         tilt = person.uniform(8, 25)
@@ -219,11 +245,16 @@ def _leave(person: Performer) -> None:
     seated = {"angle": 85.0, "pitch": -85.0} if person.knee else {"angle": 5.0, "pitch": 10.0}
     person.move(1.8, sway=0.25, **seated)
     person.stay(person.uniform(1, 4))
+    if person.routine.shared_jolts == "toe taps":
+        _toe_taps(person, seated["angle"])
     for which in person.rng.permutation(["proximal", "distal"]):
         start_s = person.time_s
         person.move(person.uniform(2, 4), roll=person.uniform(-5, 25), pitch=seated["pitch"] + person.uniform(-10, 20))
         person.stay(person.uniform(2, 6))
         person.course.handling[str(which)].append(Interval(start_s, person.time_s))
+    if person.routine.shared_jolts == "knocks":
+        person.stay(person.uniform(1, 3))
+        _knock(person)
     person.stay(person.uniform(3, 10))
 
 

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from imu_rom.recording.model import Floats, freeze
-from imu_rom.simulation.body import band_noise, joint_angle
+from imu_rom.simulation.body import joint_angle
 from imu_rom.simulation.course import run_course
+from imu_rom.simulation.noise import band_noise
 from imu_rom.simulation.person import Person
 from imu_rom.simulation.routine import Routine
 from imu_rom.simulation.truth import TrueSet, true_sets

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from imu_rom.errors import SettingError
 from imu_rom.recording.model import Floats, Gap, Sensor, freeze
+from imu_rom.simulation.own_clock import OwnClock
 from imu_rom.simulation.slips import Slip
 
 __all__ = ["Faults", "faulty_sensor", "logged_rows"]
@@ -36,6 +37,8 @@ class Faults:
         Standard deviation of the logger's stamps about the true time.
     slips : tuple of Slip
         Sensors that turn on their segments.
+    clocks : tuple of OwnClock
+        Sensors that were started separately; they get logs of their own.
     """
 
     gaps: tuple[tuple[str, float, float], ...] = ()
@@ -48,6 +51,7 @@ class Faults:
     doubled_share: float = 0.0
     stamp_jitter_s: float = 0.0
     slips: tuple[Slip, ...] = ()
+    clocks: tuple[OwnClock, ...] = ()
 
     def __post_init__(self) -> None:
         for name in ("dropped_share", "doubled_share"):

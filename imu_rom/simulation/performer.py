@@ -52,13 +52,16 @@ class Course:
     handling : dict of str to list of Interval
         ``proximal`` and ``distal``: taping on, taking off.
     intervals : dict of str to list of Interval
-        ``chair``, ``leaning``, ``pose``, ``calibration``, ``walking``, ``step wait``, ``closing pose``.
+        ``chair``, ``leaning``, ``pose``, ``calibration``, ``walking``, ``step wait``, ``closing pose``,
+        ``held together``.
     shocks : list of tuple of float
         Heel strikes: time in seconds and size in m/s^2 at the foot.
     marks : list of tuple
         Per repetition: set, start, hold start, hold stop, stop, partial.
     pauses : list of tuple
         Per pause within a set: set, start, stop.
+    knocks, taps : list of tuple of float
+        Knocks on the table with both sensors in one hand, and toe taps with both worn: time in seconds, size in m/s^2.
     """
 
     rate_hz: float
@@ -70,6 +73,8 @@ class Course:
     shocks: list[tuple[float, float]] = field(default_factory=list)
     marks: list[tuple[int, float, float, float, float, bool]] = field(default_factory=list)
     pauses: list[tuple[int, float, float]] = field(default_factory=list)
+    knocks: list[tuple[float, float]] = field(default_factory=list)
+    taps: list[tuple[float, float]] = field(default_factory=list)
 
 
 def minimum_jerk(share: Floats) -> Floats:

@@ -93,6 +93,9 @@ class Routine:
         Repetitions of each set where they differ; empty: ``repetitions`` in each.
     proximal_mounting, distal_mounting : str or None
         How the sensor sits, in the words of a plan; None: in any direction.
+    shared_jolts : {"none", "knocks", "toe taps"}
+        What lets clocks be compared. Knocks: both sensors in one hand, knocked three times on the table, before taping
+        and after taking off. Toe taps: three, seated, after taping and before taking off.
     """
 
     joint: str = "ankle"
@@ -132,6 +135,7 @@ class Routine:
     set_repetitions: tuple[int, ...] = ()
     proximal_mounting: str | None = None
     distal_mounting: str | None = None
+    shared_jolts: str = "none"
 
     def __post_init__(self) -> None:
         for name, value in vars(self).items():
@@ -150,6 +154,10 @@ class Routine:
             (
                 self.poses_again not in {"no", "end", "rests"},
                 f"poses_again must be no, end or rests, got {self.poses_again!r}",
+            ),
+            (
+                self.shared_jolts not in {"none", "knocks", "toe taps"},
+                f"shared_jolts must be none, knocks or toe taps, got {self.shared_jolts!r}",
             ),
             (abs(self.calibration_sign) != 1, f"calibration_sign must be -1 or 1, got {self.calibration_sign}"),
             (len(self.calibration_deg) != 2, f"calibration_deg must be two numbers, got {self.calibration_deg}"),

@@ -1,7 +1,7 @@
 """One simulated session: what the file would hold, and the truth."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 import numpy as np
@@ -12,6 +12,7 @@ from imu_rom.recording.model import Floats, Gap, Recording
 from imu_rom.simulation.body import measured, move_body, random_body
 from imu_rom.simulation.course import run_course
 from imu_rom.simulation.faults import Faults, faulty_sensor, logged_rows
+from imu_rom.simulation.own_clock import SensorLog, measured_by_own_clock
 from imu_rom.simulation.person import Person, SensorErrors
 from imu_rom.simulation.routine import Routine
 from imu_rom.simulation.slips import with_slips
@@ -40,6 +41,8 @@ class SimulatedSession:
         Which sample each row of the logger's file holds: doubled rows stand twice.
     stamps_s : ndarray of shape (m,)
         The logger's stamp of each row.
+    logs : mapping of str to SensorLog
+        By tracked point: what each sensor wrote, where one was started separately; empty else.
     """
 
     recording: Recording
@@ -48,6 +51,7 @@ class SimulatedSession:
     lost: Mapping[str, NDArray[np.bool_]]
     rows: NDArray[np.int64]
     stamps_s: Floats
+    logs: Mapping[str, SensorLog] = field(default_factory=dict)
 
 
 def simulate_session(
@@ -101,7 +105,7 @@ def simulate_session(
         for which, point in (("proximal", routine.proximal), ("distal", routine.distal))
         if routine.sensors in {"both", f"{which} only"}
     }
-    slipping = [each.tracked_point for each in faults.slips]
+    slipping = [each.tracked_point for each in faults.slips] + [each.point for each in faults.clocks]
     for name in [*(each[0] for each in (*faults.gaps, *faults.sensor_stops_s)), *slipping]:
         if name not in points.values():
             raise SettingError(f"no sensor on {name!r}; there are {', '.join(points.values())}", where="fault")
@@ -130,5 +134,16 @@ def simulate_session(
         filled_samples={point: int(np.sum(each & ~sensors[point].missing)) for point, each in lost.items()},
     )
     rows, stamps_s = logged_rows(recording.sample_count, rate_hz, faults, streams[5])
+    logs: dict[str, SensorLog] = {}
+    if faults.clocks:
+        clocks = {each.point: each for each in faults.clocks}
+        for which, point in points.items():
+            if point not in clocks:
+                logs[point] = SensorLog(rate_hz, stamps_s[np.diff(rows, prepend=-1) > 0], sensors[point], lost[point])
+                continue
+            own_rate_hz = clocks[point].rate_hz or rate_hz
+            own_stamps_s, force, rate = measured_by_own_clock(motion, which, clocks[point], rate_hz, errors, streams[3])
+            sensor, _, missed = faulty_sensor(point, force, rate, own_rate_hz, faults, longest_filled_gap_s, streams[4])
+            logs[point] = SensorLog(own_rate_hz, own_stamps_s, sensor, missed)
     truth = truth_of(course, motion, body, every, turns_deg)
-    return SimulatedSession(recording, truth, routine, MappingProxyType(lost), rows, stamps_s)
+    return SimulatedSession(recording, truth, routine, MappingProxyType(lost), rows, stamps_s, MappingProxyType(logs))

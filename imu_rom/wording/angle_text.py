@@ -1,12 +1,15 @@
 """What a joint angle without a plan is, in sentences; and what a recording holds."""
 
+import numpy as np
+
 from imu_rom.dose.plan import ABSENT
+from imu_rom.recording.clock_fit import ClockFit
 from imu_rom.recording.model import Recording
 from imu_rom.session.result import AngleMeasurement, StillStretch
 from imu_rom.wording.budget_text import budget_sentence
 from imu_rom.wording.figures import one_decimal
 
-__all__ = ["angle_sentences", "recording_sentences", "still_headings", "still_rows"]
+__all__ = ["angle_sentences", "clock_sentences", "recording_sentences", "still_headings", "still_rows"]
 
 
 def angle_sentences(measured: AngleMeasurement, joint: str) -> list[str]:
@@ -85,10 +88,51 @@ def recording_sentences(recording: Recording) -> list[str]:
     sentences += [
         f"No data of {gap.tracked_point} from {gap.start_s:.2f} to {gap.stop_s:.2f} s." for gap in recording.gaps
     ]
+    if recording.clocks is not None:
+        sentences += clock_sentences(recording.clocks, recording.duration_s)
     if recording.references:
         names = ", ".join(each.name for each in recording.references)
         sentences.append(f"Angles that came with it, not used: {names}.")
     return sentences
+
+
+KINDS = {
+    "held together": ("stretch held together in one hand", "stretches held together in one hand"),
+    "motion": ("stretch of shared motion", "stretches of shared motion"),
+    "jolt": ("shared jolt", "shared jolts"),
+}
+
+
+def clock_sentences(fit: ClockFit, duration_s: float) -> list[str]:
+    """Say how two clocks were brought together, and how sure that is.
+
+    Parameters
+    ----------
+    fit : ClockFit
+        As found.
+    duration_s : float
+        Of the recording.
+
+    Returns
+    -------
+    list of str
+        Plain sentences.
+    """
+    counts = {kind: sum(each.kind == kind for each in fit.evidence) for kind in fit.found_by}
+    found = " and ".join(f"{count} {KINDS[kind][count != 1]}" for kind, count in counts.items())
+    start_s, middle_s, end_s = fit.standard_uncertainty_s(np.array([0.0, duration_s / 2, duration_s]))
+    contradicting = f" {fit.contradicting} that said otherwise left out." if fit.contradicting else ""
+    when = f"{abs(fit.offset_s):.3f} s {'later' if fit.offset_s >= 0 else 'earlier'} than {fit.reference}"
+    longer = f"{1e6 * abs(fit.skew):.1f} ppm {'longer' if fit.skew >= 0 else 'shorter'}"
+    known = ", ".join(
+        f"{1e3 * each_s:.1f} ms {where}"
+        for each_s, where in ((start_s, "at the start"), (middle_s, "in the middle"), (end_s, "at the end"))
+    )
+    return [
+        f"Separate clocks: {fit.other} was started {when}, and a second of its clock is {longer}.",
+        f"Told from {found}; what is left between them is {1e3 * fit.residual_s:.2f} ms.{contradicting}",
+        f"Standard uncertainty of the offset: {known}.",
+    ]
 
 
 def still_headings(proximal: str, distal: str) -> tuple[str, ...]:

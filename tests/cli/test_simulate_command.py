@@ -142,7 +142,7 @@ def test_options_by_name_reach_the_simulation(plan_file, tmp_path):
         (("--fault", "gap=foot:x:1"), "--fault gap: must be POINT:START:LENGTH in seconds, got 'foot:x:1'."),
         (("--fault", "stop=foot"), "--fault stop: must be POINT:TIME in seconds, got 'foot'."),
         (("--fault", "gap=arm:1:1"), "fault: no sensor on 'arm'; there are shank, foot."),
-        (("--fault", "dust=1"), "--fault: unknown name 'dust'; there are gap, stop, slip, creep,"),
+        (("--fault", "dust=1"), "--fault: unknown name 'dust'; there are gap, stop, slip, creep, clock,"),
         (("--fault", "dust"), "--fault: must be NAME=VALUE, got 'dust'."),
         (("--person", "wobble_deg=much"), "--person wobble_deg: must be a number, got 'much'."),
         (("--person", "wobble_deg=-1"), "simulated person wobble_deg: must be 0 or more, got -1."),

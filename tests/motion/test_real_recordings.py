@@ -8,13 +8,16 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from scipy.interpolate import CubicSpline
 from scipy.signal import find_peaks
 
 from imu_rom.motion.coarse import block_mean
 from imu_rom.motion.orientation import FILTERS, estimate_attitude
 from imu_rom.motion.repetitions import find_sets
 from imu_rom.motion.tracking import track_hinge
-from imu_rom.settings import AngleSettings, RepetitionSettings
+from imu_rom.recording.clock_search import SensorMotion
+from imu_rom.recording.two_clocks import compare_clocks
+from imu_rom.settings import AngleSettings, ReadingSettings, RepetitionSettings
 
 
 @pytest.fixture(scope="module")
@@ -130,3 +133,21 @@ def test_exercises_that_a_hinge_does_not_describe_are_mostly_counted(shoulder_co
     counts = np.concatenate([shoulder_counts[exercise] for exercise in ("PEN", "TRAP", "ROW")])
     assert len(counts) == 60
     assert (np.abs(counts - 20) <= 2).mean() >= 0.70
+
+
+@pytest.mark.parametrize(("later_s", "skew"), [(2.427, 92e-6), (0.164, -193e-6), (1.199, -31e-6)])
+def test_thigh_and_shank_recorded_apart_come_together_to_half_a_sample(knee_walk, later_s, skew):
+    """The shank's samples read by a clock of its own, by cubic interpolation; the joint's centre tells the lag."""
+    rate_hz, (thigh, shank) = knee_walk
+    time_s = np.arange(len(thigh[0])) / rate_hz
+    stamp_s = np.arange(int((time_s[-1] - later_s - 0.1) * rate_hz)) / rate_hz
+    own = [CubicSpline(time_s, values)(later_s + (1 + skew) * stamp_s) for values in shank]
+    pair = [
+        (name, SensorMotion(0.0, rate_hz, force, rate, np.zeros(len(force), dtype=bool)))
+        for name, force, rate in (("thigh", *thigh), ("shank", *own))
+    ]
+    fit = compare_clocks(*pair, ReadingSettings(), where="walk")
+    error_s = fit.offset_s + (1 + fit.skew) * stamp_s - (later_s + (1 + skew) * stamp_s)
+    assert np.abs(error_s).max() < 0.5 / rate_hz
+    assert (np.abs(error_s) < 2 * fit.standard_uncertainty_s(stamp_s + later_s - fit.start_s)).all()
+    assert fit.found_by == ("motion",)

@@ -1,5 +1,9 @@
 """Sensors that move as a body does: gravity turns in the accelerometer at the gyroscope's rate."""
 
+import importlib.util
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
@@ -34,6 +38,17 @@ def swinging_sensor(point="shank", seconds=20.0, rate_hz=100.0, seed=0, **fields
 def make_sensor():
     """Function that makes a swinging sensor: ``make_sensor(point, seconds, rate_hz, seed, **fields)``."""
     return swinging_sensor
+
+
+@pytest.fixture(scope="session")
+def two_sensors():
+    """The module beside: sessions whose sensors have clocks of their own."""
+    spec = importlib.util.spec_from_file_location("two_sensors", Path(__file__).with_name("two_sensors.py"))
+    module = importlib.util.module_from_spec(spec)
+    # dataclasses look their module up
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return module
 
 
 @pytest.fixture(scope="session")
