@@ -40,8 +40,10 @@ ALONG, ASIDE = (0.25, 2.2), 0.75
 ASIDE_AT_END, ASIDE_AT_END_TIMES = 0.50, 3.0
 # Odd and even cycles differ where telling them apart explains this share of the movement more. In sets of real people
 # (the tuned ones of tests/benchmarks/repetitions.py) it was 0.02 at the most.
-PARITY_SHARE, FEWEST_FOR_PARITY = 0.20, 6
+PARITY_SHARE, PARITY_ALIKE, FEWEST_FOR_PARITY = 0.20, 0.50, 8
 PARITY_SMOOTH, PARITY_DRIFT = 0.08, 0.80
+# Less than this is noise, wobble, or what an inclination that is a degree off makes of gravity.
+PARITY_DEG, PARITY_M_S2 = 1.0, 0.20
 WHOLE_SHARE = 0.4
 SHAPE_POINTS, WAY_EDGE = 12, 0.05
 # A last way that goes on to elsewhere arrives where it has gone this share of the others, within this many of their
@@ -214,8 +216,8 @@ def _regularity(rotation: Floats, along: Floats, points: Indices) -> float:
     return float(np.clip(1.0 - rest / np.sum(cycles**2), 0.0, 1.0))
 
 
-def _alternates(channels: Floats, points: Indices) -> bool:
-    """Whether odd and even cycles have shapes of their own."""
+def _alternates(channels: Floats, points: Indices, smallest: float) -> bool:
+    """Whether odd and even cycles have shapes of their own, in channels that move at all (RMS of smallest or more)."""
     period = 2.0 * float(np.median(np.diff(points)))
     steady = _smooth(channels, PARITY_SMOOTH * period)
     steady = steady - _smooth(steady, PARITY_DRIFT * period)
@@ -231,10 +233,12 @@ def _alternates(channels: Floats, points: Indices) -> bool:
         return False
     shapes = shapes[:number] - shapes[:number].mean(axis=(0, 2), keepdims=True)
     whole = float(np.sum(shapes**2))
+    if whole < smallest**2 * number * shapes.shape[2]:
+        return False
     one = float(np.sum((shapes - shapes.mean(axis=0)) ** 2)) * number / (number - 1)
     two = sum(float(np.sum((each - each.mean(axis=0)) ** 2)) for each in (shapes[::2], shapes[1::2]))
     two *= number / (number - 2)
-    return (one - two) / whole > PARITY_SHARE
+    return (one - two) / whole > PARITY_SHARE + 1.0 / number and two / whole < 1.0 - PARITY_ALIKE
 
 
 def _filtered(rotation: Floats, period: float | None) -> tuple[Floats, Floats]:
@@ -385,9 +389,9 @@ def find_cycles(
     if not readings:
         return None
     for number, each in enumerate(readings):
-        alternates = _alternates(rotation, each.points)
+        alternates = _alternates(rotation, each.points, PARITY_DEG)
         if upward_m_s2 is not None:
-            alternates |= _alternates(upward_m_s2[:, None], each.points)
+            alternates |= _alternates(upward_m_s2[:, None], each.points, PARITY_M_S2)
         readings[number] = replace(each, halves=alternates)
     # whole repetitions are better than halves to be put together
     most = max((each.ways for each in readings if each.halves), default=0)
