@@ -55,7 +55,7 @@ FEWEST_WAYS, MOST_UNLIKE = 4, 4
 # Readings whose cycles are alike to within this of the best are equally good.
 AS_GOOD = 0.12
 # A reading that covers much less of the stretch than another is none of it; more ways than this share are the same.
-LONG_SHARE, SAME_SHARE = 0.7, 0.75
+LONG_SHARE, SAME_SHARE, AS_ALIKE = 0.7, 0.75, 0.005
 # Two cycles are alike by chance more easily than twenty.
 LEAST_REGULARITY, MORE_FOR_FEW = 0.40, 0.30
 
@@ -401,7 +401,9 @@ def find_cycles(
     best = max(each.regularity for each in long)
     good = [each for each in long if each.regularity >= best - AS_GOOD]
     most = max(each.ways for each in good)
-    # the same cycles, read with another filter: those that are most alike
-    chosen = max((each for each in good if each.ways > SAME_SHARE * most), key=lambda each: each.regularity)
+    # the same cycles, read with other filters: those that are most alike, then the one that leaves fewest out
+    same = [each for each in good if each.ways > SAME_SHARE * most]
+    best = max(each.regularity for each in same)
+    chosen = max((each for each in same if each.regularity > best - AS_ALIKE), key=lambda each: each.ways)
     others = tuple((each.ways, each.regularity) for each in readings if each is not chosen)
     return replace(chosen, others=others)
