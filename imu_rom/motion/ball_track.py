@@ -86,6 +86,8 @@ class BallTrack(HingeTrack):
         Their names.
     looks : dict of str to int
         How many looks of each kind showed the heading.
+    faced_by_mounting : bool
+        As in `HingeTrack`.
     """
 
     sought: Sought

@@ -4,7 +4,7 @@ Three slow movements are asked for, to one side of the pose and back, on the spo
 of repetitions has more of them and a swing to the other side. Walking and stepping never settle the sign.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,8 @@ MOST_CYCLES = 4
 # Back at the pose's angle within this share of the excursion, and no further than this share past it.
 RETURN_SHARE = 0.35
 LARGEST_OTHER_SIDE = 0.25
+# Swings to one side before larger ones to the other are fidgeting up to this share of their size.
+NO_FIDGET_SHARE = 0.5
 
 
 @dataclass(frozen=True)
@@ -90,22 +92,47 @@ def find_calibration(
         off = off[: walks[0]]
     if len(off) < rate_hz * SHORTEST_CYCLE_S:
         return None
-    cycles = {side: _cycles(side * off, rate_hz) for side in (1, -1)}
-    side = max(cycles, key=lambda each: (len(cycles[each]), float(np.max(each * off))))
+    runs = {side: _cycles(side * off, rate_hz) for side in (1, -1)}
+    more = max(runs, key=lambda each: (len(runs[each]), float(np.max(each * off))))
+    movements = [
+        movement
+        for side in (more, -more)
+        if (movement := _as_movement(off, runs[side], side, longest_wait_s * rate_hz)) is not None
+    ]
+    usual = movements[0] if movements and movements[0].direction == more else None
+    other = movements[-1] if movements and movements[-1].direction != more else None
+    # to the other side first, and then for instance a set: what comes first after the pose is the movement, unless it
+    # is fidgeting, much smaller than what follows
+    if (
+        other is not None
+        and other.stop <= runs[more][0][0] + 1
+        and other.excursion_rad > NO_FIDGET_SHARE * float(np.median([size for _, _, size in runs[more]]))
+    ):
+        # two swings may be shifts of weight: then nothing tells which of both belongs to the pose
+        usual = other if other.cycles > FEWEST_CYCLES else None
+    if usual is None:
+        return None
+    return replace(usual, start=pose_stop + usual.start, stop=pose_stop + usual.stop)
+
+
+def _as_movement(
+    off: Floats, cycles: list[tuple[int, int, float]], side: int, longest_wait: float
+) -> CalibrationMovement | None:
+    """One side's cycles as a calibration movement, in samples from the pose's end, where they can be one."""
     # a weight shift before or after is no part of it
-    usual = float(np.median([size for _, _, size in cycles[side]])) if cycles[side] else 0.0
-    found = [cycle for cycle in cycles[side] if cycle[2] >= 0.5 * usual]
+    usual = float(np.median([size for _, _, size in cycles])) if cycles else 0.0
+    found = [cycle for cycle in cycles if cycle[2] >= 0.5 * usual]
     if not FEWEST_CYCLES <= len(found) <= MOST_CYCLES:
         return None
     start, stop = found[0][0], found[-1][1]
-    if start > longest_wait_s * rate_hz:
+    if start > longest_wait:
         return None
     sizes = np.array([size for _, _, size in found])
     excursion = float(np.median(sizes))
-    other = float(max(0.0, np.max(-side * off[start:stop])))
-    if other > LARGEST_OTHER_SIDE * excursion:
+    across = float(max(0.0, np.max(-side * off[start:stop])))
+    if across > LARGEST_OTHER_SIDE * excursion:
         return None
-    return CalibrationMovement(pose_stop + start, pose_stop + stop, side, excursion, len(found), other / excursion)
+    return CalibrationMovement(start, stop, side, excursion, len(found), across / excursion)
 
 
 def _cycles(off: Floats, rate_hz: float) -> list[tuple[int, int, float]]:

@@ -5,7 +5,8 @@ axis lies level; the joint angle then comes out as the sum of both segments' pit
 is asked of the recording: how much better one fits than the other; whether both sensors are pushed the same way, once
 their headings are brought together by the shared axis (a body moves as a whole); and whether both segments swing
 together while walking, as the segments of a leg or an arm do; and whether there is a centre of the joint that would
-have felt the same force from both sides.
+have felt the same force from both sides. Where all that stays unclear, declared mountings decide: in the
+body's axes both must point the same way.
 """
 
 import numpy as np
@@ -17,7 +18,7 @@ from imu_rom.motion.coarse import CoarseMotion, moving_mean
 from imu_rom.motion.heading import RelativeHeading
 from imu_rom.motion.hinge_fusion import joint_centre_of
 
-__all__ = ["CENTRE_COST_DIFFERENCE", "centre_cost", "facing_evidence"]
+__all__ = ["CENTRE_COST_DIFFERENCE", "centre_cost", "declared_facing", "facing_evidence"]
 
 Floats = NDArray[np.float64]
 
@@ -31,6 +32,8 @@ SWING_RATIO = 1.5
 SWING_RAD_S = np.radians(40.0)
 SWING_LOOK_S = 2.0
 FEWEST_SWING_S = 5.0
+# Both axes of one hinge are nearer to each other than this in the body, or opposite, however roughly it was taped.
+SMALLEST_DECLARED_COSINE = 0.5
 
 
 def _pushed_alike(motion: CoarseMotion, relative_heading_rad: Floats, worn: NDArray[np.bool_]) -> float:
@@ -113,3 +116,24 @@ def facing_evidence(
     swings = _swing_together(motion, axis, worn) / np.log(SWING_RATIO)
     centre = (centre_cost(motion, *twin, worn) - centre_cost(motion, *pair, worn)) / CENTRE_COST_DIFFERENCE
     return float(fits + pushed + swings + np.clip(centre, -MOST_CENTRE_EVIDENCE, MOST_CENTRE_EVIDENCE))
+
+
+def declared_facing(axes: tuple[Floats, Floats], mountings: tuple[Floats | None, Floats | None]) -> int:
+    """Tell from declared mountings whether both axes point the same way.
+
+    Parameters
+    ----------
+    axes : tuple of two ndarrays of shape (3,)
+        The joint's axis in the proximal and the distal sensor, unit vectors.
+    mountings : tuple of two ndarrays of shape (3, 3), or None
+        From each sensor's axes to those of its segment, which agree in the joint's zero pose; None where not declared.
+
+    Returns
+    -------
+    {1, 0, -1}
+        1 the same way, -1 opposite ways; 0 where a mounting is missing or the directions are too far from either.
+    """
+    if mountings[0] is None or mountings[1] is None:
+        return 0
+    cosine = float((mountings[0] @ axes[0]) @ (mountings[1] @ axes[1]))
+    return int(np.sign(cosine)) if abs(cosine) > SMALLEST_DECLARED_COSINE else 0

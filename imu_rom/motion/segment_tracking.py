@@ -66,6 +66,8 @@ class SegmentTrack(HingeTrack):
         Stretch in which the sensor is worn with one mounting.
     distal_worn : bool
         True where the sensor is on the distal segment.
+    faced_by_mounting : bool
+        As in `HingeTrack`.
     """
 
     distal_worn: bool = True

@@ -4,7 +4,7 @@ The axis is fitted twice: first to everything, robustly, which is enough to see 
 to the worn part alone.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from imu_rom.motion.alignment import HingeAxis, estimate_hinge_axis, tilt_disagreement_rad
 from imu_rom.motion.angle import axis_world, hinge_angle_rad
 from imu_rom.motion.coarse import CoarseMotion, block_mean, coarse_motion, moving_mean
-from imu_rom.motion.facing import CENTRE_COST_DIFFERENCE, centre_cost, facing_evidence
+from imu_rom.motion.facing import CENTRE_COST_DIFFERENCE, centre_cost, declared_facing, facing_evidence
 from imu_rom.motion.gaps import attitude_between_gaps, bridged_rad
 from imu_rom.motion.heading import RelativeHeading, heading_difference_rad, smooth_relative_heading
 from imu_rom.motion.hinge_fusion import HingeFusion, fuse_hinge, turning_rad
@@ -58,6 +58,8 @@ class HingeTrack:
         How clearly the recording shows that both axes point the same way: unclear below 1.
     worn_start_s, worn_stop_s : float
         Stretch in which both sensors are worn with one mounting.
+    faced_by_mounting : bool
+        True where the recording leaves it unclear whether both axes point the same way, and declared mountings tell it.
     """
 
     angle_rad: Floats
@@ -71,10 +73,16 @@ class HingeTrack:
     facing: float
     worn_start_s: float
     worn_stop_s: float
+    faced_by_mounting: bool = field(default=False, kw_only=True)
 
     @property
     def facing_is_clear(self) -> bool:
         """True where both axes are known to point the same way, or one segment keeps still and it can not matter."""
+        return self.faced_by_mounting or self.facing_is_seen
+
+    @property
+    def facing_is_seen(self) -> bool:
+        """True where the recording alone shows it, whatever mounting was declared."""
         rates = [
             float(np.sqrt(np.mean((rate @ axis) ** 2)))
             for rate, axis in (
@@ -103,6 +111,7 @@ def track_hinge(
     missing: NDArray[np.bool_],
     rate_hz: float,
     settings: AngleSettings,
+    mountings: tuple[Floats | None, Floats | None] = (None, None),
 ) -> HingeTrack:
     """Fuse two sensors into the angle of the hinge between them.
 
@@ -116,6 +125,8 @@ def track_hinge(
         Sampling rate.
     settings : AngleSettings
         Attitude filter and heading.
+    mountings : tuple of two ndarrays of shape (3, 3), or None
+        Declared, from sensor to segment: asked only where the recording does not show which way the axes face.
 
     Returns
     -------
@@ -143,14 +154,14 @@ def track_hinge(
     worn = (motion.time_s >= start_s) & (motion.time_s <= stop_s) & ~motion.missing
     if not worn.all():
         axis = fitted_axis(motion, worn.astype(float))
-    hinge, facing = _facing(motion, axis, worn, settings)
+    hinge, facing, declared = _facing(motion, axis, worn, settings, mountings)
     if hinge.axis.standard_uncertainty_deg > UNSURE_DEG and worn.any():
         # few movements in one plane fit many axes: the one across the plane may join both sensors better
         across = fitted_axis(motion, worn.astype(float), in_plane=True)
-        other, other_facing = _facing(motion, across, worn, settings)
+        other, other_facing, other_declared = _facing(motion, across, worn, settings, mountings)
         costs = [centre_cost(motion, each.axis, each.heading, worn) for each in (hinge, other)]
         if costs[1] < costs[0] - CENTRE_COST_DIFFERENCE:
-            hinge, facing = other, other_facing
+            hinge, facing, declared = other, other_facing, other_declared
     fusion = _fused(attitudes, rates, motion, hinge, missing, worn, rate_hz, settings)
     angle = bridged_rad(fusion.angle_rad, missing)
     return HingeTrack(
@@ -165,6 +176,7 @@ def track_hinge(
         facing=facing,
         worn_start_s=start_s,
         worn_stop_s=stop_s,
+        faced_by_mounting=declared,
     )
 
 
@@ -183,13 +195,19 @@ def _hinge(motion: CoarseMotion, axis: HingeAxis, worn: NDArray[np.bool_], setti
 
 
 def _facing(
-    motion: CoarseMotion, axis: HingeAxis, worn: NDArray[np.bool_], settings: AngleSettings
-) -> tuple[_Hinge, float]:
-    """Choose between an axis and its twin, and tell how clear that is."""
+    motion: CoarseMotion,
+    axis: HingeAxis,
+    worn: NDArray[np.bool_],
+    settings: AngleSettings,
+    mountings: tuple[Floats | None, Floats | None],
+) -> tuple[_Hinge, float, bool]:
+    """Choose between an axis and its twin, and tell how clear that is and whether mountings had to decide."""
     turned = fitted_axis(motion, worn.astype(float), (axis.proximal, -axis.distal))
     pair, twin = (_hinge(motion, each, worn, settings) for each in (axis, turned))
     facing = facing_evidence(motion, (pair.axis, pair.heading), (twin.axis, twin.heading), worn)
-    return (pair, facing) if facing >= 0 else (twin, -facing)
+    # what the recording shows clearly stands: a mounting that contradicts it is for the caller to refuse
+    declared = declared_facing((axis.proximal, axis.distal), mountings) if abs(facing) < 1.0 else 0
+    return (pair if (declared or facing) >= 0 else twin), abs(facing), declared != 0
 
 
 def _fused(

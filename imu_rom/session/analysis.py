@@ -106,14 +106,15 @@ def analyse(
         settings = replace(settings, uncertainty=own.applied_to(settings.uncertainty))
         inputs = (*inputs, *own.checks)
     exercise = exercise_shown(plan, subject=recording.subject, task=recording.task, name=exercise_name)
+    mountings = declared_mountings(exercise, recording)
     track = exercise_track(recording, exercise, neutral, settings)
     if not track.facing_is_clear:
         raise CannotAnswerError(
             "the recording does not show which way both sensors face: nothing tilts, pushes or swings them together",
             where=recording.label,
-            do="record it again with a few steps walked between the sets",
+            do=("correct the declared mounting" if len(mountings[0]) > 1 else "declare the mounting of both sensors")
+            + ", or record it again with a few steps walked between the sets",
         )
-    mountings = declared_mountings(exercise, recording)
     check_sign_can_be_settled(exercise, mountings)
     if isinstance(track, BallTrack):
         pose = ball_neutral_pose(track, neutral, settings.pose, needs_calibration=not mountings[0])

@@ -91,11 +91,20 @@ def track_findings(track: HingeTrack) -> list[Finding]:
     Returns
     -------
     list of Finding
-        Poor axis; axis upright, so that the angle drifts.
+        Facing known from the mounting alone; poor axis; axis upright, so that the angle drifts.
     """
     if isinstance(track, BallTrack):
         return ball_findings(track)
     found = []
+    if track.faced_by_mounting and not track.facing_is_seen:
+        found.append(
+            Finding(
+                "faced-by-mounting",
+                "caution",
+                "Nothing in the recording shows which way both sensors face, so the declared mounting alone tells it: "
+                "with either sensor the other way round, the angle would be the sum of both segments' inclinations.",
+            )
+        )
     if track.axis.quality < POOR_QUALITY:
         found.append(
             Finding(

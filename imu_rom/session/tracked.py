@@ -6,16 +6,25 @@ from numpy.typing import NDArray
 from imu_rom.dose.plan import ABSENT, Exercise
 from imu_rom.errors import CannotAnswerError
 from imu_rom.motion.ball_track import BallTrack
-from imu_rom.motion.joints import needs_frames
+from imu_rom.motion.joints import joint_motion, needs_frames
+from imu_rom.motion.mounting import mounting_rotation
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.segment_tracking import SegmentTrack, track_segment
 from imu_rom.motion.tracking import HingeTrack, track_hinge
 from imu_rom.recording.model import Recording
 from imu_rom.session.ball import ball_track
 from imu_rom.session.result import Alignment
+from imu_rom.session.zero import declared_mountings
 from imu_rom.settings import Settings
 
-__all__ = ["alignment_found", "exercise_track", "hinge_track", "tracked_joint", "within_a_turn_deg"]
+__all__ = [
+    "alignment_found",
+    "exercise_track",
+    "facing_mountings",
+    "hinge_track",
+    "tracked_joint",
+    "within_a_turn_deg",
+]
 
 Floats = NDArray[np.float64]
 # Segment frames that leave the angle surer than this need no help.
@@ -24,10 +33,17 @@ LARGEST_UNSURE_DEG = 2.0
 LEAST_HINGE_SHARE = 0.9
 BESIDE_S = 1.0
 METHOD = "hinge axis from the movement, angle from both gyroscopes and from what the joint's centre feels"
+FACED_BY_MOUNTING = "which way both sensors face from the declared mounting"
 METHOD_ONE_SENSOR = "axis from the movement of the one sensor, its turn about it from gravity"
 
 
-def hinge_track(recording: Recording, proximal: str, distal: str, settings: Settings) -> HingeTrack:
+def hinge_track(
+    recording: Recording,
+    proximal: str,
+    distal: str,
+    settings: Settings,
+    mountings: tuple[Floats | None, Floats | None] = (None, None),
+) -> HingeTrack:
     """Track the hinge between two sensors, whether it moves or not.
 
     Parameters
@@ -38,6 +54,8 @@ def hinge_track(recording: Recording, proximal: str, distal: str, settings: Sett
         Tracked points of the two sensors; ``ABSENT`` for one that is not worn.
     settings : Settings
         All tunables.
+    mountings : tuple of two ndarrays of shape (3, 3), or None
+        Declared, from sensor to segment: they tell which way both axes face where the recording does not.
 
     Returns
     -------
@@ -65,10 +83,17 @@ def hinge_track(recording: Recording, proximal: str, distal: str, settings: Sett
         sensors[0].missing | sensors[1].missing,
         recording.rate_hz,
         settings.angle,
+        mountings,
     )
 
 
-def tracked_joint(recording: Recording, proximal: str, distal: str, settings: Settings) -> HingeTrack:
+def tracked_joint(
+    recording: Recording,
+    proximal: str,
+    distal: str,
+    settings: Settings,
+    mountings: tuple[Floats | None, Floats | None] = (None, None),
+) -> HingeTrack:
     """Track the joint between two sensors of a recording, which must move.
 
     Parameters
@@ -79,6 +104,8 @@ def tracked_joint(recording: Recording, proximal: str, distal: str, settings: Se
         Tracked points of the two sensors; ``ABSENT`` for one that is not worn.
     settings : Settings
         All tunables.
+    mountings : tuple of two ndarrays of shape (3, 3), or None
+        As `hinge_track` takes them.
 
     Returns
     -------
@@ -92,7 +119,7 @@ def tracked_joint(recording: Recording, proximal: str, distal: str, settings: Se
     CannotAnswerError
         The joint does not move.
     """
-    track = hinge_track(recording, proximal, distal, settings)
+    track = hinge_track(recording, proximal, distal, settings, mountings)
     if not track.moves and ABSENT in (proximal, distal):
         point = proximal if distal == ABSENT else distal
         raise CannotAnswerError(
@@ -103,6 +130,32 @@ def tracked_joint(recording: Recording, proximal: str, distal: str, settings: Se
     if not track.moves:
         raise _does_not_move(recording, proximal, distal)
     return track
+
+
+def facing_mountings(exercise: Exercise, recording: Recording) -> tuple[Floats | None, Floats | None]:
+    """Give both mountings where they can tell whether the joint's axis points the same way in both sensors.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        With joint, motion, side and mounting.
+    recording : Recording
+        With each sensor's declared axes.
+
+    Returns
+    -------
+    proximal, distal : ndarray of shape (3, 3), or None
+        From sensor to segment. None for both where either is not declared, or where the motion's axis moves with the
+        distal segment: at a well bent joint it then points elsewhere in the proximal one.
+    """
+    mountings = declared_mountings(exercise, recording)[0]
+    points = (exercise.proximal, exercise.distal)
+    if not all(point in mountings for point in points):
+        return None, None
+    if not joint_motion(exercise.joint, exercise.motion).axis_keeps_to_proximal:
+        return None, None
+    proximal, distal = (mounting_rotation(mountings[point], exercise.side) for point in points)
+    return proximal, distal
 
 
 def exercise_track(
@@ -136,12 +189,14 @@ def exercise_track(
         The joint does not move, or nothing shows how the sensors sit on the body.
     """
     alone = ABSENT in (exercise.proximal, exercise.distal)
+    points = (exercise.proximal, exercise.distal)
+    mountings = (None, None) if alone else facing_mountings(exercise, recording)
     if alone or not needs_frames(exercise.joint, exercise.motion):
-        return tracked_joint(recording, exercise.proximal, exercise.distal, settings)
+        return tracked_joint(recording, *points, settings, mountings)
     track = ball_track(recording, exercise, neutral, settings)
     chosen: HingeTrack | None = track
     if track is None or track.unsure_deg > LARGEST_UNSURE_DEG:
-        hinge = hinge_track(recording, exercise.proximal, exercise.distal, settings)
+        hinge = hinge_track(recording, *points, settings, mountings)
         if _moves_as_hinge(hinge, track):
             helped = None if track is None else ball_track(recording, exercise, neutral, settings, hinge.heading)
             chosen = hinge if helped is None or helped.unsure_deg > LARGEST_UNSURE_DEG else helped
@@ -155,7 +210,7 @@ def exercise_track(
             "START:STOP",
         )
     if not chosen.moves:
-        raise _does_not_move(recording, exercise.proximal, exercise.distal)
+        raise _does_not_move(recording, *points)
     return chosen
 
 
@@ -222,6 +277,7 @@ def alignment_found(track: HingeTrack, factor: int, sign_source: str, pose: Neut
     ends = (None, None) if calibration is None else (calibration.start, calibration.stop)
     times = [None if at is None else float(track.motion.time_s[at]) for at in ends]
     method = METHOD_ONE_SENSOR if isinstance(track, SegmentTrack) else METHOD
+    method = f"{method}, {FACED_BY_MOUNTING}" if track.faced_by_mounting and not track.facing_is_seen else method
     method = method if pose is None else f"{method}, zero from the neutral pose"
     return Alignment(
         method=track.method if isinstance(track, BallTrack) else method,

@@ -12,7 +12,10 @@ AXIS = np.array([1.0, 0.0, 0.0])
 
 
 def planar(seed, *, walks, pushed):
-    """Two segments that only pitch about one level axis: what both sensors measure, and the joint angle in rad."""
+    """Two segments that only pitch about one level axis: what both sensors measure, joint angle in rad, mountings.
+
+    The mountings are matrices from each sensor to its segment.
+    """
     rng = np.random.default_rng(seed)
     time_s = np.arange(0, 120, 1 / RATE_HZ)
     heel = np.radians(-10 - 15 * np.cos(2 * np.pi * time_s / 5.0))
@@ -26,15 +29,16 @@ def planar(seed, *, walks, pushed):
     shank, joint = (np.convolve(np.pad(each, 13, mode="edge"), window, mode="same")[13:-13] for each in (shank, joint))
     push = rng.normal(size=(len(time_s), 3)) * (1.0 if pushed else 0.0)
     push = np.stack([np.convolve(each, window, mode="same") for each in push.T], axis=1) * [0, 8, 0]
-    sensors = []
+    sensors, mountings = [], []
     for pitch in (shank, shank + joint):
         mounting = Rotation.random(rng=rng)
         attitude = Rotation.from_rotvec(pitch[:, None] * AXIS)
         rate = np.gradient(pitch, time_s)[:, None] * AXIS
         force = attitude.inv().apply(np.array([0.0, 0.0, 9.81]) + push)
         noise = [rng.normal(scale=scale, size=rate.shape) for scale in (0.02, 0.002)]
+        mountings.append(mounting.as_matrix())
         sensors.append((mounting.inv().apply(force) + noise[0], mounting.inv().apply(rate) + noise[1]))
-    return sensors, joint
+    return sensors, joint, tuple(mountings)
 
 
 def slope(track, joint):
@@ -44,7 +48,7 @@ def slope(track, joint):
 @pytest.mark.parametrize(("walks", "pushed"), [(True, False), (False, True), (True, True)])
 @pytest.mark.parametrize("seed", range(6))
 def test_the_angle_is_the_difference_of_both_pitches_and_not_their_sum(seed, walks, pushed):
-    sensors, joint = planar(seed, walks=walks, pushed=pushed)
+    sensors, joint, _ = planar(seed, walks=walks, pushed=pushed)
     track = track_hinge(*sensors, np.zeros(len(joint), dtype=bool), RATE_HZ, AngleSettings())
     assert track.facing_is_clear
     assert slope(track, joint) == pytest.approx(1.0, abs=0.03)
@@ -52,6 +56,34 @@ def test_the_angle_is_the_difference_of_both_pitches_and_not_their_sum(seed, wal
 
 @pytest.mark.parametrize("seed", range(3))
 def test_where_nothing_shows_it_that_is_said(seed):
-    sensors, joint = planar(seed, walks=False, pushed=False)
+    sensors, joint, _ = planar(seed, walks=False, pushed=False)
     track = track_hinge(*sensors, np.zeros(len(joint), dtype=bool), RATE_HZ, AngleSettings())
     assert not track.facing_is_clear
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_where_nothing_shows_it_declared_mountings_decide(seed):
+    sensors, joint, mountings = planar(seed, walks=False, pushed=False)
+    # taped on by hand: each is off by up to 20 degrees
+    off = Rotation.from_rotvec(np.random.default_rng(seed).normal(size=(2, 3)) * np.radians(7)).as_matrix()
+    taped = (off[0] @ mountings[0], off[1] @ mountings[1])
+    missing = np.zeros(len(joint), dtype=bool)
+    track = track_hinge(*sensors, missing, RATE_HZ, AngleSettings(), taped)
+    assert track.facing_is_clear
+    assert not track.facing_is_seen
+    assert track.faced_by_mounting
+    assert slope(track, joint) == pytest.approx(1.0, abs=0.05)
+    # a sensor said to sit the other way round about the axis' normal makes it the sum of both pitches
+    turned = (np.diag([-1.0, 1.0, -1.0]) @ mountings[0], mountings[1])
+    wrong = track_hinge(*sensors, missing, RATE_HZ, AngleSettings(), turned)
+    assert slope(wrong, joint) != pytest.approx(1.0, abs=0.05)
+    assert not track_hinge(*sensors, missing, RATE_HZ, AngleSettings(), (None, mountings[1])).facing_is_clear
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_what_the_recording_shows_clearly_stands_against_a_mounting(seed):
+    sensors, joint, mountings = planar(seed, walks=True, pushed=True)
+    turned = (np.diag([-1.0, 1.0, -1.0]) @ mountings[0], mountings[1])
+    track = track_hinge(*sensors, np.zeros(len(joint), dtype=bool), RATE_HZ, AngleSettings(), turned)
+    assert not track.faced_by_mounting
+    assert slope(track, joint) == pytest.approx(1.0, abs=0.03)

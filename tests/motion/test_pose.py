@@ -369,3 +369,36 @@ def test_a_weight_shift_before_it_is_no_part_of_it():
     found = calibration_in([np.zeros(25), swing(-9.0, 1.4), np.zeros(25), *[swing(-25.0)] * 3])
     assert found.cycles == 3
     assert found.start / RATE_HZ > 2.5
+
+
+SQUATTING = swing(40.0, seconds=5.0)
+RAISING = swing(-25.0)
+STANDING = np.zeros(25 * 6)
+
+
+@pytest.mark.parametrize("times", [3, 4, 5, 12])
+@pytest.mark.parametrize("wait_s", [0.5, 6, 15])
+def test_a_set_to_the_other_side_may_follow_straight_on(times, wait_s):
+    """Three heel raises, then squats or lunges without a step between."""
+    found = calibration_in([np.zeros(25), *[RAISING] * 3, np.zeros(round(25 * wait_s)), *[SQUATTING] * times])
+    assert (found.direction, found.cycles) == (-1, 3)
+    assert found.stop < 25 * 14
+
+
+def test_a_set_to_both_sides_may_follow_after_a_stand():
+    """Heel drops: off the toes down to below the step's edge and back up."""
+    drop = [swing(10.0), swing(-25.0)] * 8
+    found = calibration_in([np.zeros(25), *[RAISING] * 3, STANDING, *drop])
+    assert (found.direction, found.cycles) == (-1, 3)
+
+
+@pytest.mark.parametrize("times", [3, 8])
+def test_two_swings_before_a_set_to_the_other_side_settle_nothing(times):
+    """They may be shifts of weight, and the set no calibration movement."""
+    assert calibration_in([np.zeros(25), *[RAISING] * 2, STANDING, *[SQUATTING] * times]) is None
+
+
+def test_fidgets_to_the_other_side_before_the_movement_settle_nothing():
+    found = calibration_in([np.zeros(25), *[swing(10.0, 2.0)] * 3, STANDING, *[RAISING] * 3])
+    assert found.direction == -1
+    assert calibration_in([np.zeros(25), *[swing(-10.0, 2.0)] * 3, STANDING, *[SQUATTING] * 8]) is None
