@@ -118,11 +118,12 @@ def smooth_relative_heading(
     nearest = filled[np.clip(np.searchsorted(filled, np.arange(len(coarse))), 0, len(filled) - 1)]
     base = np.unwrap(np.angle(coarse[nearest]))
     values = base + np.angle(np.exp(1j * (difference_rad - base)))
-    smooth = slow_curve(values, weight, missing, rate_hz, time_constant_s)
+    slope = drift_rad_s / spread_rad
+    smooth = slow_curve(values, weight, missing, rate_hz, time_constant_s, slope_spread=slope)
     for _ in range(4):
         off = (values - smooth) / (3.0 * spread_rad)
         robust = weight / (1.0 + off**2) ** 2
-        smooth = slow_curve(values, robust, missing, rate_hz, time_constant_s)
+        smooth = slow_curve(values, robust, missing, rate_hz, time_constant_s, slope_spread=slope)
     seconds = np.arange(len(values)) / rate_hz
     seen = seconds[observed]
     position = np.searchsorted(seen, seconds)

@@ -255,6 +255,7 @@ def fuse_hinge(
     say = (~motion.missing).astype(np.float64)
     slow = slow_curve(block_mean(start_rad, motion.block) - turned, say, cut, rate_hz, FIRST_TIME_CONSTANT_S)
     courses = np.stack([first, second, speed], axis=1)
+    slope_spread = float(np.median(drift_rad_s[worn])) / SMALLEST_SPREAD_RAD if worn.any() else None
     share = np.zeros(3)
     known, time_constant_s, error = say, FIRST_TIME_CONSTANT_S, 0.0
     for _ in range(ROUNDS):
@@ -273,7 +274,7 @@ def fuse_hinge(
         known = say * view.weight / (1.0 + likely**2) ** 2
         off -= courses @ share
         time_constant_s, error = best_time_constant(off, known * worn, cut, rate_hz)
-        slow = slow_curve(off, known, cut, rate_hz, time_constant_s)
+        slow = slow_curve(off, known, cut, rate_hz, time_constant_s, slope_spread=slope_spread)
     sample = np.arange(len(start_rad))
     middle = (np.arange(len(slow)) + 0.5) * motion.block - 0.5
     angle = turned_rad[0] + share[0] * turned_rad[1] + share[1] * turned_rad[2] + np.interp(sample, middle, slow)

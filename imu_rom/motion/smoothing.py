@@ -18,10 +18,12 @@ CANDIDATES_S = (0.5, 1.0, 2.0, 4.0, 8.0, 24.0)
 LEFT_OUT_S = 1.5
 LOOK_S = 0.25
 AS_GOOD = 1.05
+# A gyroscope's bias, which makes the slope, is another one after about this time. Common practice, no source.
+SLOPE_CHANGES_S = 100.0
 
 
-def _minimum(values: Floats, weight: Floats, penalty: Floats) -> Floats:
-    """Minimise sum w (x - values)^2 + sum penalty (second difference of x)^2, one penalty a second difference."""
+def _minimum(values: Floats, weight: Floats, penalty: Floats, slope_penalty: Floats | None = None) -> Floats:
+    """Minimise the weighted squares of x - values, of the second and, where asked, of the first differences of x."""
     from scipy.linalg import solveh_banded  # noqa: PLC0415  scipy.linalg loads slowly
 
     count = len(values)
@@ -36,6 +38,10 @@ def _minimum(values: Floats, weight: Floats, penalty: Floats) -> Floats:
     bands[1, 1:-1] -= 2 * penalty
     bands[1, 2:] -= 2 * penalty
     bands[0, 2:] += penalty
+    if slope_penalty is not None:
+        bands[2, :-1] += slope_penalty
+        bands[2, 1:] += slope_penalty
+        bands[1, 1:] -= slope_penalty
     return np.asarray(solveh_banded(bands, weight * values, check_finite=False))
 
 
@@ -52,7 +58,13 @@ def _stiffness(cut: NDArray[np.bool_], block: int) -> Floats:
 
 
 def slow_curve(
-    values: Floats, weight: Floats, cut: NDArray[np.bool_], rate_hz: float, time_constant_s: float
+    values: Floats,
+    weight: Floats,
+    cut: NDArray[np.bool_],
+    rate_hz: float,
+    time_constant_s: float,
+    *,
+    slope_spread: float | None = None,
 ) -> Floats:
     """Draw a slow curve through weighted values.
 
@@ -68,6 +80,9 @@ def slow_curve(
         Rate of these arrays.
     time_constant_s : float
         What changes more slowly is followed: the gain at the period 2 pi times this is one half, for weights of 1.
+    slope_spread : float, optional
+        Standard deviation of the curve's slope a second, in standard deviations of one value of weight 1; None leaves
+        the slope free. Without it a few values would be drawn out to a steep line where there are none.
 
     Returns
     -------
@@ -83,7 +98,12 @@ def slow_curve(
     mean, say = _block_means(values, weight, block)
     edges = np.arange(0, count, block)
     middle = edges + (np.diff(edges, append=count) - 1) / 2.0
-    curve = _minimum(mean, say, _stiffness(cut, block) * (time_constant_s * rate_hz / block) ** 4)
+    level = None
+    if slope_spread is not None:
+        joined = ~np.logical_or.reduceat(cut, edges)
+        each = (rate_hz / block / slope_spread) ** 2 / (SLOPE_CHANGES_S * rate_hz)
+        level = np.where(joined[1:] & joined[:-1], each, 0.0)
+    curve = _minimum(mean, say, _stiffness(cut, block) * (time_constant_s * rate_hz / block) ** 4, level)
     # a block inside a cut hangs on nothing, and must not be drawn into its neighbours
     holds = (say > 0) | ~np.logical_or.reduceat(cut, edges)
     return np.interp(np.arange(count), middle[holds], curve[holds]) if holds.any() else np.zeros(count)

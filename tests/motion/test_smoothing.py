@@ -80,3 +80,14 @@ def test_a_stretch_without_values_leaves_its_neighbours_alone(start, length, lev
     cut[start : start + length] = True
     curve = slow_curve(np.full(700, level), (~cut).astype(float), cut, RATE_HZ, 2.0)
     assert curve == pytest.approx(np.full(700, level), abs=1e-3)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_few_noisy_values_are_not_drawn_out_to_a_steep_line(seed):
+    """Seen for four seconds out of a minute, with noise of 1: a slope of more than the spread is not believed."""
+    rng = np.random.default_rng(seed)
+    values, weight, none = rng.normal(size=1500), np.zeros(1500), np.zeros(1500, dtype=bool)
+    weight[700:800] = 1.0
+    free, held = (slow_curve(values, weight, none, RATE_HZ, 2.0, slope_spread=each) for each in (None, 0.01))
+    assert np.abs(held - held[750]).max() < 0.3
+    assert np.abs(free - free[750]).max() > 2 * np.abs(held - held[750]).max()
