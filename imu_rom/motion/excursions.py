@@ -275,7 +275,7 @@ def _grouped(
 
 
 def _settled(
-    groups: list[list[Excursion]], eligible: NDArray[np.bool_], typical: float, rate_hz: float
+    groups: list[list[Excursion]], walking: NDArray[np.bool_], typical: float, rate_hz: float
 ) -> list[list[Excursion]]:
     """Leave out lone movements that are unlike the repetitions of the sets, and steps on and off at a set's ends."""
     largest = max(len(each) for each in groups)
@@ -286,7 +286,7 @@ def _settled(
         inside = list(group)
         for end in (0, -1):
             edge = inside[end] if inside else None
-            if edge is not None and _steps(edge, groups, eligible, rate_hz, end, typical):
+            if edge is not None and _steps(edge, groups, walking, rate_hz, end, typical):
                 inside.pop(end)
         lone = largest >= 4 and len(inside) <= 2
         like = [
@@ -301,7 +301,7 @@ def _settled(
 def _steps(
     edge: Excursion,
     groups: list[list[Excursion]],
-    eligible: NDArray[np.bool_],
+    walking: NDArray[np.bool_],
     rate_hz: float,
     end: int,
     typical: float,
@@ -309,7 +309,7 @@ def _steps(
     """Whether a set's first (end 0) or last (-1) excursion is a step on or off: beside walking, unlike the others."""
     seconds = round(BESIDE_S * rate_hz)
     at = int(edge.down[0]) if end else max(0, int(edge.up[0]) - seconds)
-    if eligible[at : at + seconds].all():
+    if not walking[at : at + seconds].any():
         return False
     everything = [each for group in groups for each in group]
     level, _, _ = _medians(everything)
@@ -358,7 +358,11 @@ def _with_last_lowering(
 
 
 def find_excursion_groups(
-    smooth_deg: Floats, eligible: NDArray[np.bool_], rate_hz: float, settings: RepetitionSettings
+    smooth_deg: Floats,
+    eligible: NDArray[np.bool_],
+    rate_hz: float,
+    settings: RepetitionSettings,
+    walking: NDArray[np.bool_] | None = None,
 ) -> list[list[Excursion]]:
     """Find the excursions that are repetitions, grouped between rests.
 
@@ -372,6 +376,8 @@ def find_excursion_groups(
         Rate of these arrays.
     settings : RepetitionSettings
         Limits.
+    walking : ndarray of bool of shape (m,), optional
+        True where a step on or off may come from; None takes all that is not eligible.
 
     Returns
     -------
@@ -403,5 +409,7 @@ def find_excursion_groups(
     if not found:
         return []
     found = _without_rest_on_the_way_back(found, rate_hz)
-    groups = _settled(_grouped(found, eligible, rate_hz, settings.rest_s), eligible, typical, rate_hz)
+    groups = _settled(
+        _grouped(found, eligible, rate_hz, settings.rest_s), ~eligible if walking is None else walking, typical, rate_hz
+    )
     return _with_last_lowering(groups, smooth_deg, rate_hz, settings.rest_s)

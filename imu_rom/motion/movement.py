@@ -173,5 +173,8 @@ def first_bout(angle_rad: Floats, walking: NDArray[np.bool_], rate_hz: float) ->
     starts = np.flatnonzero(quick)
     for start in starts.tolist():
         if walking[points[start] : points[start + BOUT_TURNS]].mean() < 0.1:
-            return int(points[start])
+            # the first turning point is anywhere in the stand before it, so the bout begins where that is left
+            first, second = int(points[start]), int(points[start + 1])
+            near = np.abs(angle_rad[first:second] - angle_rad[first]) < BOUT_TURN_RAD / 4
+            return first + int(np.flatnonzero(near)[-1])
     return len(angle_rad)

@@ -251,6 +251,7 @@ def find_sets(
     rate_hz: float,
     settings: RepetitionSettings,
     first_s: float = 0.0,
+    walking: NDArray[np.bool_] | None = None,
 ) -> list[RepetitionSet]:
     """Find repetitions and group them into sets.
 
@@ -266,6 +267,8 @@ def find_sets(
         Limits.
     first_s : float
         Time of the first sample.
+    walking : ndarray of bool of shape (m,), optional
+        As `find_excursion_groups` takes it.
 
     Returns
     -------
@@ -273,7 +276,7 @@ def find_sets(
         In time order; empty where there is no repeated movement.
     """
     smooth = gaussian_smooth(angle_deg, SMOOTH_S * rate_hz)
-    groups = find_excursion_groups(smooth, eligible, rate_hz, settings)
+    groups = find_excursion_groups(smooth, eligible, rate_hz, settings, walking)
     return measured_sets(groups, angle_deg, smooth, rate_hz, first_s, settings.complete_share) if groups else []
 
 

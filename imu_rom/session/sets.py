@@ -53,7 +53,9 @@ def exercise_sets(
     """
     motion = track.motion
     eligible = where_sets_can_be(track, pose)
-    found = find_sets(angle_deg, eligible, motion.rate_hz, settings.repetitions, float(motion.time_s[0]))
+    # nobody steps on or off while standing in the pose: a set may begin straight after it
+    steps = ~(eligible | _in_pose(pose, len(eligible)))
+    found = find_sets(angle_deg, eligible, motion.rate_hz, settings.repetitions, float(motion.time_s[0]), steps)
     pose_s = float(motion.time_s[pose.start])
     before = [each for each in found if each.start_s < pose_s]
     if not given:
@@ -84,14 +86,19 @@ def where_sets_can_be(track: HingeTrack, pose: NeutralPose) -> NDArray[np.bool_]
         On the samples of the track's motion.
     """
     motion = track.motion
-    after = pose.calibration.stop if pose.calibration is not None else pose.stop
     # a gap does not end a set: the repetitions that it touches are found by what is left of them, and undecided
     eligible = ~track.walks
     eligible &= motion.time_s > track.worn_start_s
     if track.worn_stop_s < motion.time_s[-1]:
         eligible &= motion.time_s < track.worn_stop_s - HANDLING_S
-    eligible[pose.start : after] = False
-    return eligible
+    return np.asarray(eligible & ~_in_pose(pose, len(eligible)))
+
+
+def _in_pose(pose: NeutralPose, count: int) -> NDArray[np.bool_]:
+    """Tell what lies within the neutral pose and the calibration movement."""
+    inside = np.zeros(count, dtype=bool)
+    inside[pose.start : pose.calibration.stop if pose.calibration is not None else pose.stop] = True
+    return inside
 
 
 def _about_zero(done: RepetitionSet, pose_deg: float) -> RepetitionSet:

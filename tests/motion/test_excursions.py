@@ -118,3 +118,17 @@ def test_last_lowering_to_the_floor_counts_though_nobody_comes_back():
 @pytest.mark.parametrize("angle", [np.zeros(500), np.full(3, 4.0), np.linspace(0, 30, 500)])
 def test_nothing_is_found_where_nothing_comes_back(angle):
     assert find_excursion_groups(angle, np.ones(len(angle), dtype=bool), RATE_HZ, SETTINGS) == []
+
+
+def test_a_set_may_begin_straight_after_the_pose_with_a_slow_repetition():
+    """Nothing is looked for within the pose, but nobody steps on or off there either."""
+    pieces = [stay(8, START_DEG), *drop(down_s=4.0, up_s=2.6), *drop() * 6, stay(8, START_DEG)]
+    angle = np.concatenate(pieces)
+    eligible = np.ones(len(angle), dtype=bool)
+    eligible[: round(7.5 * RATE_HZ)] = False
+    smooth, nowhere = gaussian_smooth(angle, 0.08 * RATE_HZ), np.zeros(len(angle), dtype=bool)
+    (group,) = find_excursion_groups(smooth, eligible, RATE_HZ, SETTINGS, nowhere)
+    assert len(group) == 7
+    # beside walking it would be a step on
+    (group,) = find_excursion_groups(smooth, eligible, RATE_HZ, SETTINGS, ~eligible)
+    assert len(group) == 6
