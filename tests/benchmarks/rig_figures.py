@@ -135,7 +135,7 @@ def measure_rig(row: RigRow, seed: int, *, filters: bool = True, with_toolbox: b
                 toolbox_deg[setting] = math.nan if off is None else _rmse(off)
         figures = JointFigures(seed, joint.name, {}, toolbox_deg)
         for name in FILTERS if filters and row.filters else FILTERS[:1]:
-            settings = Settings(angle=replace(Settings().angle, attitude_filter=name))
+            settings = Settings(angle=replace(Settings().angle, attitude_filter=name, **row.settings))
             try:
                 trace = measure_angle(recording, joint.proximal, joint.distal, neutral=None, settings=settings).trace
             except ImuRomError as error:

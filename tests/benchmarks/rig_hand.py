@@ -36,7 +36,7 @@ class _Hand:
         return wandering(self.time_s, self.at_a_pace(), self.rng, span=span)
 
 
-def chain(seed, *, rate_hz=40.0, seconds=67.0, soft=False, sampling="point", pace=1.0):
+def chain(seed, *, rate_hz=40.0, seconds=67.0, soft=False, sampling="mean before", pace=1.0):
     """Four segments and three hinges, moved by hand through the room; optical reference (0.2 deg).
 
     Lies on a table at both ends, is lifted, turned and shifted in any way between, while the hinges swing over 130 to
@@ -86,7 +86,7 @@ def _many_axes(name, seed, stream, axes, spans_deg, *, rate_hz, seconds, soft, s
     return sensing.rig()
 
 
-def universal(seed, *, rate_hz=40.0, seconds=67.0, soft=False, sampling="point", pace=1.0):
+def universal(seed, *, rate_hz=40.0, seconds=67.0, soft=False, sampling="mean before", pace=1.0):
     """Two segments joined by two axes at 75 to 105 degrees to each other, as in wrist, elbow or ankle complex."""
 
     def axes(rng):
@@ -98,7 +98,7 @@ def universal(seed, *, rate_hz=40.0, seconds=67.0, soft=False, sampling="point",
     return _many_axes("universal joint", seed, 5, axes, spans_deg, **how)
 
 
-def ball(seed, *, rate_hz=40.0, seconds=67.0, soft=False, sampling="point", pace=1.0):
+def ball(seed, *, rate_hz=40.0, seconds=67.0, soft=False, sampling="mean before", pace=1.0):
     """Two segments joined by a ball that keeps within a hip's range: 120, 60 and 60 degrees about three axes."""
     spans_deg = (100.0, 120.0), (40.0, 60.0), (40.0, 60.0)
     how = {"rate_hz": rate_hz, "seconds": seconds, "soft": soft, "sampling": sampling, "pace": pace}

@@ -22,7 +22,7 @@ LATE_S = 0.004, 0.010
 PERIODS_S = {"slow": 30.0, "medium": 8.0, "fast": 2.0}
 
 
-def arm(seed, *, rate_hz=100.0, seconds=None, circling=False, sampling="point"):
+def arm(seed, *, rate_hz=100.0, seconds=None, circling=False, sampling="mean before"):
     """Six rotary joints in a row that move together; encoders.
 
     From point to point, at rest at each; ``circling``: the tool goes round in a circle, so that all joints swing by a
@@ -53,7 +53,7 @@ def arm(seed, *, rate_hz=100.0, seconds=None, circling=False, sampling="point"):
     return sensing.rig()
 
 
-def motor(seed, *, speed="medium", upright=False, rate_hz=100.0, seconds=1500.0, sampling="point"):
+def motor(seed, *, speed="medium", upright=False, rate_hz=100.0, seconds=1500.0, sampling="mean before"):
     """A motor turns one sensor to and fro by 180 degrees beside another on its stand; encoder.
 
     ``speed``: slow (12 to 19 deg/s), medium (45 to 70), fast (180 to 300); ``upright``: the axis is vertical, but for

@@ -37,7 +37,7 @@ def _stand(time_s, fine_hz, axis, swings):
     return Body(Rotation.from_rotvec(np.outer(gives, axis)), np.zeros((len(time_s), 3)), fine_hz)
 
 
-def pendulum(seed, *, rate_hz=91.0, seconds=None, sampling="point"):
+def pendulum(seed, *, rate_hz=91.0, seconds=None, sampling="mean before"):
     """One rod, let go at some 60 degrees to either side."""
     rng = np.random.default_rng([seed, 3])
     seconds = seconds or rng.uniform(180.0, 240.0)
@@ -74,7 +74,7 @@ def _words(numbers):
     return " ".join(f"{each:.6f}" for each in numbers)
 
 
-def double_pendulum(seed, *, rate_hz=91.0, seconds=None, sampling="point"):
+def double_pendulum(seed, *, rate_hz=91.0, seconds=None, sampling="mean before"):
     """Two rods, their axes some degrees out of parallel; MuJoCo lets them swing, and a hand is a soft spring.
 
     MuJoCo: Todorov, Erez, Tassa 2012, doi:10.1109/IROS.2012.6386109.

@@ -79,7 +79,7 @@ def _bulging(body, angle_rad, rng, share):
     return Body(body.attitude * Rotation.from_rotvec(np.outer(turn * angle_rad, line)), body.position_m, body.fine_hz)
 
 
-def leg(seed, *, exercise="squats", repetitions=10, rate_hz=100.0, sampling="point", bulge=(0.01, 0.06)):
+def leg(seed, *, exercise="squats", repetitions=10, rate_hz=100.0, sampling="mean before", bulge=(0.01, 0.06)):
     """Thigh, shank and foot through one exercise; the ankle is judged in heel raises, the knee in the others.
 
     ``bulge``: share of the bend by which muscles turn the sensors of thigh and shank.

@@ -28,6 +28,8 @@ class RigRow:
         True: the other attitude filters are measured too (they take minutes on long recordings).
     upright : bool
         True: the axis stays upright, so that the angle drifts and only its interval is judged.
+    settings : dict
+        Settings of the angle that are told, by name.
     """
 
     rig: Callable
@@ -38,6 +40,7 @@ class RigRow:
     mean_deg: float | None = None
     filters: bool = False
     upright: bool = False
+    settings: dict = field(default_factory=dict)
 
 
 def _chains():
@@ -82,13 +85,18 @@ def _chains():
         rows[f"{name}, 30 min"] = RigRow(
             rigs.chain, "30 min at 40 Hz", {"soft": soft, "seconds": 1800.0}, 1, each_deg=goal[0], mean_deg=goal[1]
         )
-    for sampling, meaning in (
-        ("mean", "each sample the mean over an interval about its time"),
-        ("mean before", "each sample the mean over the interval that ends at its time, so half a sample late"),
+    for name, sampling, settings, meaning in (
+        (
+            "chain, instants",
+            "point",
+            {},
+            "each sample an instant's, which the analysis is not told: half a sample early",
+        ),
+        ("chain, instants, said", "point", {"gyroscope_samples": "instants"}, "the same, and the analysis is told"),
+        ("chain, means about", "mean", {}, "each sample the mean about its time, which the analysis is not told"),
     ):
-        rows[f"chain, {sampling}"] = RigRow(
-            rigs.chain, meaning, {"sampling": sampling}, each_deg=0.7, mean_deg=0.45, filters=False
-        )
+        keywords = {"sampling": sampling}
+        rows[name] = RigRow(rigs.chain, meaning, keywords, each_deg=0.7, mean_deg=0.45, settings=settings)
     rows["chain, fast"] = RigRow(rigs.chain, "moved twice as fast", {"pace": 2.0}, each_deg=0.7, mean_deg=0.45)
     return rows
 
