@@ -34,6 +34,9 @@ MOST_ROUNDS, STEPS = 15, 2
 SETTLED_RAD = np.radians(0.1)
 # Fits use at most this many samples, spread evenly.
 MOST_SAMPLES = 2400
+# Less disagreement than this needs no explaining, and more is no leaning but an axis or heading that is not seen.
+SMALLEST_EXPLAINED_RAD, LARGEST_EXPLAINED_RAD = np.radians(0.5), np.radians(8.0)
+EXPLAINED_SHARE = 0.5
 
 
 @dataclass(frozen=True)
@@ -48,6 +51,8 @@ class Lean:
         Lean vector l in radians per g: the sensor is turned by ``l x u`` in its own axes, u the direction to the sky.
     covariance : ndarray of shape (6, 6)
         Of both lean vectors, the proximal one first, in rad^2.
+    before_rad, after_rad : float
+        Median disagreement about the axis' direction in the world, as it was and as it is fitted.
     """
 
     proximal_axis: Floats
@@ -55,6 +60,14 @@ class Lean:
     proximal_rad: Floats
     distal_rad: Floats
     covariance: Floats
+    before_rad: float
+    after_rad: float
+
+    @property
+    def explains(self) -> bool:
+        """True where leaning accounts for most of a disagreement that is neither small nor past explaining."""
+        disagrees = SMALLEST_EXPLAINED_RAD < self.before_rad < LARGEST_EXPLAINED_RAD
+        return disagrees and self.after_rad < EXPLAINED_SHARE * self.before_rad
 
     def _weights(self, proximal_up: Floats, distal_up: Floats) -> Floats:
         # (l x u) . j = l . (u x j): what each part of the leans does to the angle, shape (n, 6)
@@ -158,6 +171,7 @@ def fit_lean(
     held = np.concatenate([np.zeros(4), np.full(6, USUAL_RAD**-2)])
     normal = np.diag(held + 1e-9)
     order = [0, 1, 5, 6, 2, 3, 4, 7, 8, 9]
+    disagreements: list[float] = []
     for _ in range(MOST_ROUNDS):
         before = np.concatenate([proximal, distal, leans.ravel()])
         seen = [
@@ -172,7 +186,9 @@ def fit_lean(
         for _ in range(STEPS):
             off = np.einsum("nij,nj->ni", proximal_matrix, _leant(proximal, leans[0], proximal_up))
             off -= np.einsum("nij,nj->ni", turned, _leant(distal, leans[1], distal_up))
-            far = np.linalg.norm(off, axis=1) / (OUTLIER_SPREADS * SPREAD_RAD)
+            apart = np.linalg.norm(off, axis=1)
+            disagreements.append(float(np.median(apart)))
+            far = apart / (OUTLIER_SPREADS * SPREAD_RAD)
             rows = np.concatenate(
                 [_columns(proximal_matrix, proximal_up, proximal), -_columns(turned, distal_up, distal)], axis=2
             )[:, :, order]
@@ -186,4 +202,5 @@ def fit_lean(
             leans = leans + step[4:].reshape(2, 3)
         if np.abs(np.concatenate([proximal, distal, leans.ravel()]) - before).max() < SETTLED_RAD:
             break
-    return Lean(proximal, distal, leans[0], leans[1], np.asarray(np.linalg.inv(normal)[4:, 4:], dtype=np.float64))
+    covariance = np.asarray(np.linalg.inv(normal)[4:, 4:], dtype=np.float64)
+    return Lean(proximal, distal, leans[0], leans[1], covariance, disagreements[0], disagreements[-1])

@@ -4,7 +4,7 @@ The axis is fitted twice: first to everything, robustly, which is enough to see 
 to the worn part alone.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from imu_rom.motion.facing import CENTRE_COST_DIFFERENCE, centre_cost, declared_
 from imu_rom.motion.gaps import attitude_between_gaps, bridged_rad
 from imu_rom.motion.heading import RelativeHeading, heading_difference_rad, smooth_relative_heading
 from imu_rom.motion.hinge_fusion import HingeFusion, fuse_hinge, turning_rad
+from imu_rom.motion.leaning import fit_lean
 from imu_rom.motion.movement import locomotion
 from imu_rom.motion.orientation import Attitude, step_rates_rad_s
 from imu_rom.motion.wearing import worn_part
@@ -29,6 +30,7 @@ SMALLEST_MOVEMENT_RAD = np.radians(3.0)
 STILL_SHARE = 0.03
 AXIS_SMOOTH_S = 0.3
 UNSURE_DEG = 4.0
+MOST_LEAN_SAMPLES = 9000
 HEADING_SPREAD_RAD = np.radians(3.0)
 
 
@@ -162,8 +164,12 @@ def track_hinge(
         costs = [centre_cost(motion, each.axis, each.heading, worn) for each in (hinge, other)]
         if costs[1] < costs[0] - CENTRE_COST_DIFFERENCE:
             hinge, facing, declared = other, other_facing, other_declared
+    leans_rad = np.zeros(len(motion.missing))
+    if worn.any():
+        hinge, leans_rad = _without_lean(motion, hinge, worn, settings)
     fusion = _fused(attitudes, rates, motion, hinge, missing, worn, rate_hz, settings)
-    angle = bridged_rad(fusion.angle_rad, missing)
+    angle = fusion.angle_rad + np.interp(np.arange(len(missing)) / rate_hz, motion.time_s, leans_rad)
+    angle = bridged_rad(angle, missing)
     return HingeTrack(
         angle_rad=angle,
         axis=hinge.axis,
@@ -191,7 +197,7 @@ class _Hinge:
 
 def _hinge(motion: CoarseMotion, axis: HingeAxis, worn: NDArray[np.bool_], settings: AngleSettings) -> _Hinge:
     difference, flatness = _heading_seen(motion, axis)
-    return _Hinge(axis, _heading(difference, flatness, worn, motion, settings), flatness)
+    return _Hinge(axis, _smoothed(difference, flatness, worn, motion.missing, motion.rate_hz, settings), flatness)
 
 
 def _facing(
@@ -208,6 +214,30 @@ def _facing(
     # what the recording shows clearly stands: a mounting that contradicts it is for the caller to refuse
     declared = declared_facing((axis.proximal, axis.distal), mountings) if abs(facing) < 1.0 else 0
     return (pair if (declared or facing) >= 0 else twin), abs(facing), declared != 0
+
+
+def _without_lean(
+    motion: CoarseMotion, hinge: _Hinge, worn: NDArray[np.bool_], settings: AngleSettings
+) -> tuple[_Hinge, Floats]:
+    """Find how both sensors lean with gravity; give the axis without it, and what it adds to the angle."""
+    # leans are as slow as the pose, so a few looks a second do for an hour
+    few = slice(None, None, max(1, len(worn) // MOST_LEAN_SAMPLES))
+    rate_hz = motion.rate_hz / (few.step or 1)
+
+    def heading_rad(difference: Floats, flatness: Floats) -> Floats:
+        return _smoothed(difference, flatness, worn[few], motion.missing[few], rate_hz, settings).angle_rad
+
+    lean = fit_lean(
+        (motion.proximal_quaternion[few], motion.distal_quaternion[few]),
+        (hinge.axis.proximal, hinge.axis.distal),
+        worn[few].astype(float),
+        rate_hz,
+        heading_rad,
+    )
+    if not lean.explains:
+        return hinge, np.zeros(len(worn))
+    axis = replace(hinge.axis, proximal=lean.proximal_axis, distal=lean.distal_axis)
+    return _hinge(motion, axis, worn, settings), lean.correction_rad(motion.proximal_up, motion.distal_up)
 
 
 def _fused(
@@ -239,15 +269,20 @@ def _drift_rad_s(attitudes: tuple[Attitude, Attitude], motion: CoarseMotion, set
     return np.asarray(np.minimum(np.sqrt(squared), usual))
 
 
-def _heading(
-    difference: Floats, flatness: Floats, worn: NDArray[np.bool_], motion: CoarseMotion, settings: AngleSettings
+def _smoothed(
+    difference: Floats,
+    flatness: Floats,
+    worn: NDArray[np.bool_],
+    missing: NDArray[np.bool_],
+    rate_hz: float,
+    settings: AngleSettings,
 ) -> RelativeHeading:
     return smooth_relative_heading(
         difference,
         flatness,
         worn,
-        motion.missing,
-        motion.rate_hz,
+        missing,
+        rate_hz,
         time_constant_s=settings.heading_time_constant_s,
         drift_rad_s=float(np.radians(settings.heading_drift_deg_s)),
         spread_rad=HEADING_SPREAD_RAD,
