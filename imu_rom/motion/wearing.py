@@ -47,9 +47,14 @@ def _near_missing(missing: NDArray[np.bool_], rate_hz: float) -> Floats:
     return (after > 0).astype(float)
 
 
+def _look_starts(count: int, looks: int, width: int) -> NDArray[np.int64]:
+    """First sample of each window, from the recording's first to its last one."""
+    return np.linspace(0, max(0, count - width), looks).astype(np.int64)
+
+
 def _median_looks(values: Floats, looks: int, width: int, middle: Callable[..., Floats] = np.median) -> Floats:
     """Median over windows of ``width`` samples, one window a half-second step."""
-    starts = np.linspace(0, max(0, len(values) - width), looks).astype(int)
+    starts = _look_starts(len(values), looks, width)
     return np.asarray(middle(values[starts[:, None] + np.arange(min(width, len(values)))], axis=1))
 
 
@@ -104,10 +109,10 @@ def worn_part(
     )
     moves = _median_looks(tilt_disagreement_rad, looks, width, np.std)
     first, last = _over_slips((first, last), signed, moves, (shows, angle, unknown), own)
-    step = duration / looks
-    # a look covers its window: what is broken within it may reach half a window into the next one
-    begin = first * step + (LOOK_S / 2 if first else 0.0)
-    end = duration if last >= looks - 1 else last * step + LOOK_S / 2
+    # a look's median is broken from where half of its window is
+    middles = (_look_starts(len(flatness), looks, width) + 0.5 * width) / rate_hz
+    begin = float(middles[first]) if first else 0.0
+    end = duration if last >= looks - 1 else float(middles[last])
     return begin, min(end, duration)
 
 

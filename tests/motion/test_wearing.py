@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from imu_rom.motion.wearing import worn_part
 
 RATE_HZ = 25.0
-LOOSE_S = 3.0
+# half of the window that is looked at
+LOOSE_S = 1.6
 
 
 def scene(worn, duration_s=400.0, *, seed=1, heading=0.4, drift_deg_s=0.05, tilt_deg=0.6, flatness=0.95):
