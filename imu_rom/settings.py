@@ -58,7 +58,7 @@ class ReadingSettings:
     largest_file_mb: float = tunable(2048, "MB", 1, 100_000, "a larger input file is refused unread", PRACTICE)
     largest_plan_mb: float = tunable(1, "MB", 0.01, 100, "a larger plan file is refused unread", PRACTICE)
     lowest_rate_hz: float = tunable(20, "Hz", 10, 100, "a slower recording is refused", PRACTICE)
-    shortest_recording_s: float = tunable(10, "s", 1, 600, "a shorter recording is refused", PRACTICE)
+    shortest_recording_s: float = tunable(5, "s", 1, 600, "a shorter recording is refused", PRACTICE)
     longest_filled_gap_s: float = tunable(0.2, "s", 0, 2, "gaps up to this are filled by interpolation", PRACTICE)
     largest_missing_share: float = tunable(0.20, "", 0, 1, "more than this share missing is refused", PRACTICE)
     longest_gap_s: float = tunable(60, "s", 0.2, 3600, "a sensor silent for longer at a stretch is refused", PRACTICE)

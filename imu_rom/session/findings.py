@@ -91,7 +91,7 @@ def track_findings(track: HingeTrack) -> list[Finding]:
     Returns
     -------
     list of Finding
-        Facing known from the mounting alone; poor axis; axis upright, so that the angle drifts.
+        Facing unseen, or known from the mounting alone; poor axis; axis upright, so that the angle drifts.
     """
     if isinstance(track, BallTrack):
         return ball_findings(track)
@@ -103,6 +103,15 @@ def track_findings(track: HingeTrack) -> list[Finding]:
                 "caution",
                 "Nothing in the recording shows which way both sensors face, so the declared mounting alone tells it: "
                 "with either sensor the other way round, the angle would be the sum of both segments' inclinations.",
+            )
+        )
+    if not track.facing_is_clear:
+        found.append(
+            Finding(
+                "facing-unseen",
+                "problem",
+                "The recording hardly shows which way both sensors face: the angle may be the sum of both segments' "
+                "inclinations instead of their difference. A few steps walked, or a declared mounting, would tell.",
             )
         )
     if track.axis.quality < POOR_QUALITY:

@@ -262,7 +262,7 @@ def test_fewer_than_20_samples_a_second(refused_whole, spoiled):
 
 def test_three_seconds(refused_whole, spoiled):
     spoiled.keep((100, 103))
-    assert "the recording lasts 3 s, 10 s are needed" in refused_whole(spoiled)
+    assert "the recording lasts 3 s, 5 s are needed" in refused_whole(spoiled)
 
 
 def test_two_sensors_without_a_common_time(refused_whole, spoiled):

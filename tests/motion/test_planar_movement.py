@@ -1,10 +1,14 @@
 """Both axes face the same way also where only walking or a push shows it: movement in one plane, a level axis."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
 from imu_rom.motion.tracking import track_hinge
+from imu_rom.recording.model import Recording, Sensor
+from imu_rom.session import measure_angle
 from imu_rom.settings import AngleSettings
 
 RATE_HZ = 50.0
@@ -87,3 +91,26 @@ def test_what_the_recording_shows_clearly_stands_against_a_mounting(seed):
     track = track_hinge(*sensors, np.zeros(len(joint), dtype=bool), RATE_HZ, AngleSettings(), turned)
     assert not track.faced_by_mounting
     assert slope(track, joint) == pytest.approx(1.0, abs=0.03)
+
+
+def test_an_angle_whose_facing_is_unseen_says_so():
+    sensors, joint, _ = planar(1, walks=False, pushed=False)
+    recording = Recording(
+        rate_hz=RATE_HZ,
+        sensors={
+            name: Sensor(name, force, rate, None, np.zeros(len(joint), dtype=bool))
+            for name, (force, rate) in zip(("shank", "foot"), sensors, strict=True)
+        },
+        label="made up",
+    )
+    codes = {each.code: each.level for each in measure_angle(recording, "shank", "foot", neutral=None).findings}
+    assert codes["facing-unseen"] == "problem"
+    pushed, _, _ = planar(1, walks=True, pushed=True)
+    told = replace(
+        recording,
+        sensors={
+            name: Sensor(name, force, rate, None, np.zeros(len(joint), dtype=bool))
+            for name, (force, rate) in zip(("shank", "foot"), pushed, strict=True)
+        },
+    )
+    assert "facing-unseen" not in {each.code for each in measure_angle(told, "shank", "foot", neutral=None).findings}

@@ -163,5 +163,5 @@ def test_a_wrong_unit_by_option(tmp_path, write_log):
 
 
 def test_too_short_and_too_slow(write_recording):
-    assert "lasts 3 s, 10 s are needed" in refused(write_recording(seconds=3))
+    assert "lasts 3 s, 5 s are needed" in refused(write_recording(seconds=3))
     assert "10 samples a second, 20 are needed" in refused(write_recording(seconds=30, rate_hz=10, folder="slow"))
