@@ -200,6 +200,9 @@ def _alike(candidates: list[Excursion], smooth: Floats, typical: float, rate_hz:
         rests |= shallow and each.dwell_s > 2.5 * dwell + 1.5
         rests |= shallow and abs(each.level) < STANDING_DEG and each.dwell_s > 1.4 * dwell + 1.0
         rests |= abs(each.level) < STANDING_DEG and each.dwell_s > 1.8 * dwell + 1.5
+        # up from the start position to standing, and from there somewhere else
+        back = float(smooth[each.next_low])
+        rests |= shallow and abs(each.level) < STANDING_DEG and abs(back - start) > 0.25 * typical
         # standing on the way: far longer than the others take, or near the neutral pose's angle for seconds
         rests |= (each.up[3] - each.up[1]) / rate_hz > 2.5 * rising + 1.0
         rests |= _standing_s(each, smooth, level - shallow_by, rate_hz) > LONGEST_STANDING_S

@@ -24,13 +24,11 @@ __all__ = [
     "join_interrupted",
     "measured_sets",
     "regrouped",
-    "without_surplus",
 ]
 
 Floats = NDArray[np.float64]
 
 SMOOTH_S = 0.08
-STANDING_DEG = 4.0
 # Ramps between 10 and 90 % of the excursion: share of the whole ramp's time, and ratio of the middle half's time to it.
 # A steady (linear) ramp shows by the ratio. From a minimum-jerk one (share 0.506; Flash and Hogan 1985,
 # doi:10.1523/JNEUROSCI.05-07-01688.1985) to one half-way to steady (0.669) the ratio stays at 0.55, so that nothing
@@ -278,42 +276,6 @@ def find_sets(
     smooth = gaussian_smooth(angle_deg, SMOOTH_S * rate_hz)
     groups = find_excursion_groups(smooth, eligible, rate_hz, settings, walking)
     return measured_sets(groups, angle_deg, smooth, rate_hz, first_s, settings.complete_share) if groups else []
-
-
-def without_surplus(sets: list[RepetitionSet], prescribed_repetitions: int) -> list[RepetitionSet]:
-    """Take a set's first or last movement for the way from or to standing where it is one too many.
-
-    A last movement into end range after which the person stays there may be a repetition (to the floor, and the set is
-    over) or the way back to standing; a shallow one at a set's ends that stops at the neutral pose's angle may be a
-    short repetition or a stop on that way. Nothing in the movement tells which.
-
-    Parameters
-    ----------
-    sets : list of RepetitionSet
-        As found.
-    prescribed_repetitions : int
-        As the plan says.
-
-    Returns
-    -------
-    list of RepetitionSet
-        Without such movements where they would be more repetitions than prescribed.
-    """
-    return [_without_surplus(each, prescribed_repetitions) for each in sets]
-
-
-def _without_surplus(done: RepetitionSet, prescribed_repetitions: int) -> RepetitionSet:
-    repetitions = list(done.repetitions)
-    level = float(np.median([each.end_range_deg for each in repetitions]))
-    excursion = level - float(np.median([each.start_deg for each in repetitions]))
-    for end in (-1, 0):
-        if sum(each.complete for each in repetitions) <= prescribed_repetitions:
-            break
-        edge = repetitions[end]
-        stands = abs(edge.end_range_deg) < STANDING_DEG and edge.end_range_deg < level - max(5.0, 0.15 * excursion)
-        if edge.stays or stands:
-            repetitions.pop(end)
-    return replace(done, repetitions=tuple(repetitions))
 
 
 def join_interrupted(

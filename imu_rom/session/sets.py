@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 from imu_rom.dose.plan import Exercise
 from imu_rom.errors import CannotAnswerError
 from imu_rom.motion.pose import NeutralPose
-from imu_rom.motion.repetitions import RepetitionSet, find_sets, join_interrupted, without_surplus
+from imu_rom.motion.repetitions import RepetitionSet, find_sets, join_interrupted
+from imu_rom.motion.surplus import parted_where_stood, without_surplus
 from imu_rom.motion.tracking import HingeTrack
 from imu_rom.settings import Settings
 
@@ -66,6 +67,7 @@ def exercise_sets(
                 do="name the pose by --neutral START:STOP",
             )
         found = [each for each in found if each.start_s >= pose_s]
+    found = parted_where_stood(found, exercise.repetitions, settings.repetitions.complete_share)
     joined = join_interrupted(found, exercise.sets, exercise.repetitions, settings.repetitions)
     return [_about_zero(each, exercise.neutral_deg or 0.0) for each in without_surplus(joined, exercise.repetitions)]
 
