@@ -6,7 +6,7 @@ holds sway like standing, but come later. Walking and stepping never settle the 
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,9 @@ MOST_LISTED = 6
 # Between a pose and the movement that belongs to it nobody walks off or leans a limb this far.
 SHORTEST_WALK_S = 0.5
 CHANGED_POSTURE_DEG = 15.0
+# Back where they were after the movement: both sensors' inclinations, within so much and so soon.
+SAME_PLACE_DEG = 8.0
+AFTER_MOVEMENT_S = 1.0
 
 
 @dataclass(frozen=True)
@@ -119,6 +122,36 @@ def _followed(
     return pairs
 
 
+def _worn_though_quiet(
+    motion: CoarseMotion,
+    angle_rad: Floats,
+    walking: NDArray[np.bool_],
+    worn: NDArray[np.bool_],
+    each: PoseCandidate,
+    settings: PoseSettings,
+) -> bool:
+    """Whether a stretch without sway is a person's all the same: a limb that rests on something keeps as still.
+
+    Walking before and after it with one mounting says so, since nobody takes the sensors off and puts them on again
+    just as they were; and so does a clear calibration movement straight after it that comes back to where both sensors
+    were, since from a table they would be taken up and turned.
+    """
+    start, stop = each.stretch.start, each.stretch.stop
+    walks = walking & worn
+    if min(walks[:start].sum(), walks[stop:].sum()) > SHORTEST_WALK_S * motion.rate_hz:
+        return True
+    movement = find_calibration(angle_rad, walking, stop, each.level_rad, motion.rate_hz, settings.longest_wait_s)
+    if movement is None or movement.cycles <= FEWEST_CYCLES:
+        return False
+    after = slice(movement.stop, movement.stop + round(AFTER_MOVEMENT_S * motion.rate_hz))
+    for up in (motion.proximal_up, motion.distal_up):
+        # the least turned within a moment after it: the last movement still comes back
+        there = up[start:stop].mean(axis=0)
+        if not len(up[after]) or np.max(up[after] @ there) < np.cos(np.radians(SAME_PLACE_DEG)):
+            return False
+    return True
+
+
 def _sway_rad_s(motion: CoarseMotion, stretch: Stillness) -> float:
     """Root mean square of the slow part of both sensors' angular rate."""
     window = max(1, round(SWAY_S * motion.rate_hz))
@@ -196,6 +229,13 @@ def find_neutral_pose(
         There is no such stretch, or stretches that could serve differ by more than the allowed difference.
     """
     candidates = _candidates(motion, angle_rad, worn_start_s, worn_stop_s, settings)
+    worn = (motion.time_s >= worn_start_s) & (motion.time_s <= worn_stop_s)
+    candidates = [
+        replace(each, why_not="")
+        if each.why_not == NO_SWAY and _worn_though_quiet(motion, angle_rad, walking, worn, each, settings)
+        else each
+        for each in candidates
+    ]
     able = [each for each in candidates if not each.why_not]
     first = len(angle_rad)
     followed = _followed(able, angle_rad, walking, motion.rate_hz, settings)

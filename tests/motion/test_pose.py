@@ -209,6 +209,27 @@ def test_a_table_never_serves():
             restless.found(needs_calibration=needs_calibration)
 
 
+def test_a_pose_without_any_sway_serves_where_it_is_plainly_worn():
+    """A leg that rests on a bench keeps as still as a table; walking on both sides or the movement after it show it."""
+    rest = setup().move(1.2, 0, 0).walk(5).stay(8, "pose", sway=0.0)
+    walked = made(rest.calibrate().walk(6).drops())
+    moved = made(setup().move(1.2, 0, 0).stay(8, "pose", sway=0.0).calibrate().stay(6).drops())
+    for scene in (walked, moved):
+        found = scene.found()
+        assert within(scene.seconds(found), scene.marks["pose"])
+        assert found.calibration.direction == -1
+    scene = made(setup().move(1.2, 0, 0).walk(5).stay(8, "pose", sway=0.0).walk(3).drops())
+    assert within(scene.seconds(scene.found(needs_calibration=False)), scene.marks["pose"])
+
+
+def test_a_table_does_not_serve_because_hands_then_move_the_sensors_alike():
+    """Taken up from the table, swung three times, and put on: neither ends where it was."""
+    leg = Leg(angle=0.0, pitch=0.0).stay(10, "table", table=True).move(0.8, 0.0, 60.0).calibrate().walk(4)
+    scene = replace(made(leg.stay(6).drops()), worn_start_s=0.0)
+    with pytest.raises(CannotAnswerError, match="no calibration movement"):
+        scene.found()
+
+
 def test_a_stretch_before_wearing_never_serves():
     leg = Leg().stay(10, "pose").calibrate().walk(4).drops()
     scene = replace(made(leg), worn_start_s=30.0)
