@@ -92,6 +92,8 @@ def _below(limit: float | Floats, value: Floats, u: Floats, *, at_limit: float) 
     """Phi((limit - value) / u), and for u = 0 a step that takes the given value at the limit."""
     limit = np.asarray(limit, dtype=np.float64)
     # an infinite limit is none, whatever the value
+    if limit.ndim == 0 and np.isinf(limit):
+        return np.full(np.broadcast_shapes(value.shape, u.shape), float(limit > 0))
     room = np.where(np.isinf(limit), limit, np.where(np.isinf(limit), 0.0, limit) - value)
     exact = np.where(room == 0, at_limit, (room > 0).astype(np.float64))
     with np.errstate(over="ignore"):  # a tiny u gives infinity, which is right

@@ -5,17 +5,20 @@ itself is computed from every sample.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from imu_rom.motion.angle import up_in_sensor
 from imu_rom.motion.orientation import Attitude
+from imu_rom.recording.model import freeze
 
 __all__ = ["CoarseMotion", "block_mean", "coarse_motion", "moving_mean"]
 
 Floats = NDArray[np.float64]
 COARSE_RATE_HZ = 25.0
+STEADY_S = 0.3
 
 
 @dataclass(frozen=True)
@@ -55,10 +58,20 @@ class CoarseMotion:
     shock_m_s2: Floats
     missing: NDArray[np.bool_]
 
-    @property
+    @cached_property
     def time_s(self) -> Floats:
         """Middle of each block in seconds from the recording's start."""
-        return np.asarray((np.arange(len(self.missing)) + 0.5 - 0.5 / self.block) / self.rate_hz)
+        return freeze(np.asarray((np.arange(len(self.missing)) + 0.5 - 0.5 / self.block) / self.rate_hz))
+
+    @cached_property
+    def steady(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """Rates and directions to the sky, proximal before distal, without the flesh's wobble (means over 0.3 s)."""
+        window = max(1, round(STEADY_S * self.rate_hz))
+        proximal_rate, distal_rate, proximal_up, distal_up = (
+            freeze(moving_mean(each, window))
+            for each in (self.proximal_rate, self.distal_rate, self.proximal_up, self.distal_up)
+        )
+        return proximal_rate, distal_rate, proximal_up, distal_up
 
 
 def block_mean(values: Floats, block: int) -> Floats:
@@ -96,11 +109,12 @@ def moving_mean(values: Floats, window: int) -> Floats:
         Means.
     """
     count = len(values)
-    total = np.concatenate([np.zeros((1, *values.shape[1:])), np.cumsum(values, axis=0, dtype=np.float64)])
+    total = np.zeros((count + 1, *values.shape[1:]))
+    np.cumsum(values, axis=0, out=total[1:])
     low = np.maximum(np.arange(count) - window // 2, 0)
     high = np.minimum(low + window, count)
     width = (high - low).reshape(-1, *([1] * (values.ndim - 1)))
-    return np.asarray((total[high] - total[low]) / width)
+    return np.asarray((total.take(high, axis=0) - total.take(low, axis=0)) / width)
 
 
 def coarse_motion(

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from imu_rom.motion.angle import axis_to_z, quaternion_product
+from imu_rom.motion.angle import aligned_rotation, axis_to_z
 from imu_rom.motion.coarse import CoarseMotion, block_mean
 from imu_rom.motion.joint_centre import AngleFaults, JointCentre, Segment, fit_joint_centre, lever_matrix
 from imu_rom.motion.orientation import Attitude
@@ -170,17 +170,8 @@ def turning_rad(
     c2 - c1 + (x (w (b1 + b2) + z (a2 - a1)) + y (z (b2 - b1) - w (a1 + a2))) / (w^2 + z^2), with the rates (a, b, c)
     of both sensors in those axes: what the derivative of the quaternion gives. For a perfect hinge x = y = 0.
     """
-    turned = [
-        quaternion_product(attitude.quaternion, axis_to_z(axis)) for attitude, axis in zip(attitudes, axes, strict=True)
-    ]
-    cosine, sine = np.cos(relative_heading_rad / 2), np.sin(relative_heading_rad / 2)
-    e, f, g, h = turned[1].T
-    e, f, g, h = cosine * e - sine * h, cosine * f - sine * g, cosine * g + sine * f, cosine * h + sine * e
-    p, q, r, s = turned[0].T
-    w = p * e + q * f + r * g + s * h
-    x = p * f - q * e - r * h + s * g
-    y = p * g + q * h - r * e - s * f
-    z = p * h - q * g + r * f - s * e
+    quaternions = (attitudes[0].quaternion, attitudes[1].quaternion)
+    w, x, y, z = aligned_rotation(quaternions, axes, relative_heading_rad)
     aligned = []
     for rate, attitude, axis in zip(rates_rad_s, attitudes, axes, strict=True):
         bias = attitude.gyroscope_bias_rad_s
@@ -234,7 +225,7 @@ def fuse_hinge(
         The joint's axis in the proximal and the distal sensor's axes.
     turned_rad : tuple of three ndarrays of shape (n,)
         From `turning_rad`.
-    start_rad : ndarray of shape (n,)
+    start_rad : ndarray of shape (m,)
         Angle to start from, such as the attitudes give.
     worn : ndarray of bool of shape (m,)
         True where both sensors are worn and deliver.
@@ -253,7 +244,7 @@ def fuse_hinge(
     # what happens while the sensors are put on may move the curve as it likes
     cut = motion.missing | (np.diff(worn, prepend=worn[:1]) != 0)
     say = (~motion.missing).astype(np.float64)
-    slow = slow_curve(block_mean(start_rad, motion.block) - turned, say, cut, rate_hz, FIRST_TIME_CONSTANT_S)
+    slow = slow_curve(start_rad - turned, say, cut, rate_hz, FIRST_TIME_CONSTANT_S)
     courses = np.stack([first, second, speed], axis=1)
     slope_spread = float(np.median(drift_rad_s[worn])) / SMALLEST_SPREAD_RAD if worn.any() else None
     share = np.zeros(3)
@@ -275,7 +266,7 @@ def fuse_hinge(
         off -= courses @ share
         time_constant_s, error = best_time_constant(off, known * worn, cut, rate_hz)
         slow = slow_curve(off, known, cut, rate_hz, time_constant_s, slope_spread=slope_spread)
-    sample = np.arange(len(start_rad))
+    sample = np.arange(len(turned_rad[0]))
     middle = (np.arange(len(slow)) + 0.5) * motion.block - 0.5
     angle = turned_rad[0] + share[0] * turned_rad[1] + share[1] * turned_rad[2] + np.interp(sample, middle, slow)
     observed = view.observed & worn

@@ -5,13 +5,14 @@ to the worn part alone.
 """
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from imu_rom.motion.alignment import HingeAxis, estimate_hinge_axis, tilt_disagreement_rad
 from imu_rom.motion.angle import axis_world, hinge_angle_rad
-from imu_rom.motion.coarse import CoarseMotion, block_mean, coarse_motion, moving_mean
+from imu_rom.motion.coarse import CoarseMotion, block_mean, coarse_motion
 from imu_rom.motion.facing import CENTRE_COST_DIFFERENCE, centre_cost, declared_facing, facing_evidence
 from imu_rom.motion.gaps import attitude_between_gaps, bridged_rad
 from imu_rom.motion.heading import RelativeHeading, heading_difference_rad, smooth_relative_heading
@@ -28,7 +29,6 @@ Floats = NDArray[np.float64]
 
 SMALLEST_MOVEMENT_RAD = np.radians(3.0)
 STILL_SHARE = 0.03
-AXIS_SMOOTH_S = 0.3
 UNSURE_DEG = 4.0
 MOST_LEAN_SAMPLES = 9000
 HEADING_SPREAD_RAD = np.radians(3.0)
@@ -94,10 +94,12 @@ class HingeTrack:
         ]
         return self.facing >= 1.0 or min(rates) < STILL_SHARE * max(rates)
 
-    @property
+    @cached_property
     def walks(self) -> NDArray[np.bool_]:
         """True while walking or turning round, at the coarse rate, shape (m,)."""
-        return locomotion(self.motion, self.axis.proximal, self.axis.distal)
+        walks = locomotion(self.motion, self.axis.proximal, self.axis.distal)
+        walks.flags.writeable = False
+        return walks
 
     @property
     def moves(self) -> bool:
@@ -252,7 +254,7 @@ def _fused(
 ) -> HingeFusion:
     axes = (hinge.axis.proximal, hinge.axis.distal)
     heading_rad = np.interp(np.arange(len(missing)) / rate_hz, motion.time_s, hinge.heading.angle_rad)
-    start = hinge_angle_rad(attitudes[0].quaternion, attitudes[1].quaternion, *axes, heading_rad)
+    start = hinge_angle_rad(motion.proximal_quaternion, motion.distal_quaternion, *axes, hinge.heading.angle_rad)
     turned = turning_rad(attitudes, rates, axes, heading_rad, missing, rate_hz)
     return fuse_hinge(motion, axes, turned, start, worn, _drift_rad_s(attitudes, motion, settings))
 
@@ -317,13 +319,4 @@ def fitted_axis(
         The axis with its spread.
     """
     # wobble of the flesh would make standing look like movement
-    window = max(1, round(AXIS_SMOOTH_S * motion.rate_hz))
-    return estimate_hinge_axis(
-        moving_mean(motion.proximal_rate, window),
-        moving_mean(motion.distal_rate, window),
-        moving_mean(motion.proximal_up, window),
-        moving_mean(motion.distal_up, window),
-        weight * ~motion.missing,
-        start=start,
-        in_plane=in_plane,
-    )
+    return estimate_hinge_axis(*motion.steady, weight * ~motion.missing, start=start, in_plane=in_plane)

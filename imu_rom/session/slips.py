@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from imu_rom.motion.alignment import tilt_disagreement_rad
 from imu_rom.motion.angle import axis_world
 from imu_rom.motion.heading import heading_difference_rad
-from imu_rom.motion.movement import locomotion
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.repetitions import RepetitionSet
 from imu_rom.motion.slips import find_axis_steps, level_step, level_trend
@@ -168,7 +167,7 @@ def _later_stands(
 ) -> list[_Stand]:
     motion = track.motion
     time_s = motion.time_s
-    walks_s = time_s[locomotion(motion, track.axis.proximal, track.axis.distal)]
+    walks_s = time_s[track.walks]
     after = pose.calibration.stop if pose.calibration is not None else pose.stop
     stood = [up[pose.start : pose.stop].mean(axis=0) for up in (motion.proximal_up, motion.distal_up)]
     found = []
