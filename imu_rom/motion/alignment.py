@@ -34,6 +34,9 @@ NEIGHBOURS = 10.0
 PLANAR_SHARE = 25.0
 PLANE_SPREAD_RAD = math.radians(10.0)
 ITERATIONS = 25
+# A fit has settled where a step lowers its cost by less than this share; of many starts the best is fitted on.
+SETTLED = 1e-7
+START_SETTLED = 1e-4
 
 
 @dataclass(frozen=True)
@@ -155,7 +158,9 @@ def _cost(samples: _Samples, rate: Floats, tilt: Floats, axes: tuple[Floats, Flo
     return float(np.sum(samples.weight * (bounded[0] + bounded[1]))) + pulled / 9.0
 
 
-def _fit(samples: _Samples, proximal: Floats, distal: Floats) -> tuple[float, Floats, Floats, Floats]:
+def _fit(
+    samples: _Samples, proximal: Floats, distal: Floats, settled: float = SETTLED
+) -> tuple[float, Floats, Floats, Floats]:
     """Gauss-Newton on two unit spheres with iterated reweighting; returns cost, both axes and the normal matrix."""
     normal = np.eye(4)
     damping = 1e-3
@@ -183,7 +188,7 @@ def _fit(samples: _Samples, proximal: Floats, distal: Floats) -> tuple[float, Fl
         trial = _residuals(samples, moved_p, moved_d)
         trial_cost = _cost(samples, trial[0], trial[1], (moved_p, moved_d))
         if trial_cost <= cost:
-            finished = cost - trial_cost < 1e-7 * (1.0 + cost)
+            finished = cost - trial_cost < settled * (1.0 + cost)
             proximal, distal, cost = moved_p, moved_d, trial_cost
             rate, tilt, gradient_p, gradient_d = trial
             damping = max(damping / 5.0, 1e-6)
@@ -278,7 +283,7 @@ def estimate_hinge_axis(
     some = {each.name: getattr(samples, each.name)[::4] for each in fields(samples) if each.name != "planes"}
     coarse = replace(samples, **some)
     if start is None:
-        fits = sorted((_fit(coarse, *each) for each in _starts(coarse)), key=lambda fit: fit[0])
+        fits = sorted((_fit(coarse, *each, START_SETTLED) for each in _starts(coarse)), key=lambda fit: fit[0])
         best = min((_fit(samples, *fit[1:3]) for fit in fits[:2]), key=lambda fit: fit[0])
     else:
         best = _fit(samples, *start)

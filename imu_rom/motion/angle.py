@@ -73,7 +73,7 @@ def up_in_sensor(attitude: Floats) -> Floats:
     ndarray of shape (n, 3)
         Unit vectors.
     """
-    w, x, y, z = attitude.T
+    w, x, y, z = np.ascontiguousarray(attitude.T)
     return np.stack([2 * (x * z - w * y), 2 * (y * z + w * x), 1 - 2 * (x * x + y * y)], axis=-1)
 
 

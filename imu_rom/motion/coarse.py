@@ -90,7 +90,12 @@ def block_mean(values: Floats, block: int) -> Floats:
         Means; what is left over at the end is dropped.
     """
     count = len(values) // block
-    return np.asarray(values[: count * block].reshape(count, block, *values.shape[1:]).mean(axis=1))
+    blocks = values[: count * block].reshape(count, block, *values.shape[1:])
+    # sample by sample of all blocks at once: a mean over so few neighbours takes five times as long
+    total = blocks[:, 0].astype(np.float64)
+    for place in range(1, block):
+        total += blocks[:, place]
+    return np.asarray(total / block)
 
 
 def moving_mean(values: Floats, window: int) -> Floats:
@@ -143,7 +148,7 @@ def coarse_motion(
     rates, quaternions, shocks = [], [], []
     for force, rate, attitude in (proximal, distal):
         mean_rate = block_mean(rate, block)
-        quaternion = attitude.quaternion[block // 2 :: block][: len(mean_rate)]
+        quaternion = np.ascontiguousarray(attitude.quaternion[block // 2 :: block][: len(mean_rate)])
         if attitude.gyroscope_bias_rad_s is not None:
             mean_rate = mean_rate - attitude.gyroscope_bias_rad_s[block // 2 :: block][: len(mean_rate)]
         size = np.sqrt(np.einsum("ij,ij->i", force, force))

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from imu_rom.motion.angle import aligned_rotation, axis_to_z
 from imu_rom.motion.coarse import CoarseMotion, block_mean
-from imu_rom.motion.joint_centre import AngleFaults, JointCentre, Segment, fit_joint_centre, lever_matrix
+from imu_rom.motion.joint_centre import AngleFaults, JointCentre, Segment, fit_joint_centre
 from imu_rom.motion.orientation import Attitude
 from imu_rom.motion.smoothing import best_time_constant, slow_curve
 
@@ -95,8 +95,7 @@ def _segments(motion: CoarseMotion, axes: tuple[Floats, Floats]) -> tuple[Segmen
         strict=True,
     )
     first, second = (
-        Segment(along_axis(force, axis), lever_matrix(along_axis(rate, axis), motion.rate_hz))
-        for force, rate, axis in sides
+        Segment.of(along_axis(force, axis), along_axis(rate, axis), motion.rate_hz) for force, rate, axis in sides
     )
     return first, second
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["AngleFaults", "JointCentre", "Segment", "fit_joint_centre", "lever_matrix"]
+__all__ = ["AngleFaults", "JointCentre", "Segment", "fit_joint_centre"]
 
 Floats = NDArray[np.float64]
 
@@ -41,12 +41,76 @@ class Segment:
     ----------
     force_m_s2 : ndarray of shape (m, 3)
         Specific force.
-    lever_matrix : ndarray of shape (m, 3, 3)
-        From `lever_matrix`.
+    rate_rad_s, acceleration_rad_s2 : ndarray of shape (m, 3)
+        Angular rate and its derivative.
     """
 
     force_m_s2: Floats
-    lever_matrix: Floats
+    rate_rad_s: Floats
+    acceleration_rad_s2: Floats
+
+    @classmethod
+    def of(cls, force_m_s2: Floats, rate_rad_s: Floats, rate_hz: float) -> "Segment":
+        """Make a segment of evenly sampled force and angular rate.
+
+        Parameters
+        ----------
+        force_m_s2, rate_rad_s : ndarray of shape (m, 3)
+            Specific force and angular rate, in axes whose z is the joint's.
+        rate_hz : float
+            Rate of these arrays.
+
+        Returns
+        -------
+        Segment
+            With the angular acceleration.
+        """
+        return cls(force_m_s2, rate_rad_s, np.asarray(np.gradient(rate_rad_s, 1.0 / rate_hz, axis=0)))
+
+    def lever_matrix(self, at: NDArray[np.intp]) -> Floats:
+        """Matrix that takes a lever to the specific force that rotation adds at its end.
+
+        Parameters
+        ----------
+        at : ndarray of int of shape (k,)
+            Samples.
+
+        Returns
+        -------
+        ndarray of shape (k, 3, 3)
+            Angular acceleration crossed plus angular rate crossed twice, in 1/s^2.
+        """
+        x, y, z = self.rate_rad_s[at].T
+        u, v, w = self.acceleration_rad_s2[at].T
+        rows = [
+            [-(y * y + z * z), x * y - w, x * z + v],
+            [x * y + w, -(x * x + z * z), y * z - u],
+            [x * z - v, y * z + u, -(x * x + y * y)],
+        ]
+        return np.ascontiguousarray(np.moveaxis(np.array(rows), 2, 0))
+
+    def added_m_s2(self, lever_m: Floats) -> Floats:
+        """Specific force that rotation adds at the end of a lever: what `lever_matrix` gives, for all samples.
+
+        Parameters
+        ----------
+        lever_m : ndarray of shape (3,)
+            From the joint's centre to the sensor.
+
+        Returns
+        -------
+        ndarray of shape (m, 3)
+            w' x r + w x (w x r).
+        """
+        a, b, c = lever_m.tolist()
+        # r x as a matrix on the right of rows: w' x r
+        across = np.array([[0.0, -c, b], [c, 0.0, -a], [-b, a, 0.0]])
+        along = self.rate_rad_s @ lever_m
+        squared = np.einsum("ij,ij->i", self.rate_rad_s, self.rate_rad_s)
+        added = self.acceleration_rad_s2 @ across
+        added += along[:, None] * self.rate_rad_s
+        added -= squared[:, None] * lever_m
+        return np.asarray(added)
 
 
 @dataclass(frozen=True)
@@ -105,32 +169,7 @@ class JointCentre:
         ndarray of shape (m, 3)
             Specific force of the joint's centre in m/s^2.
         """
-        return np.asarray(segment.force_m_s2 - segment.lever_matrix @ self.levers_m[which] - self.offsets_m_s2[which])
-
-
-def lever_matrix(rate_rad_s: Floats, rate_hz: float) -> Floats:
-    """Matrix that takes a lever to the specific force that rotation adds at its end.
-
-    Parameters
-    ----------
-    rate_rad_s : ndarray of shape (m, 3)
-        Angular rate.
-    rate_hz : float
-        Rate of these arrays.
-
-    Returns
-    -------
-    ndarray of shape (m, 3, 3)
-        Angular acceleration crossed plus angular rate crossed twice, in 1/s^2.
-    """
-    x, y, z = rate_rad_s.T
-    u, v, w = np.gradient(rate_rad_s, 1.0 / rate_hz, axis=0).T
-    rows = [
-        [-(y * y + z * z), x * y - w, x * z + v],
-        [x * y + w, -(x * x + z * z), y * z - u],
-        [x * z - v, y * z + u, -(x * x + y * y)],
-    ]
-    return np.ascontiguousarray(np.moveaxis(np.array(rows), 2, 0))
+        return np.asarray(segment.force_m_s2 - segment.added_m_s2(self.levers_m[which]) - self.offsets_m_s2[which])
 
 
 def _about_axis(angle_rad: Floats) -> Floats:
@@ -175,7 +214,7 @@ def fit_joint_centre(
     one = np.broadcast_to(np.eye(3), turn.shape)
     # how the distal force turns with the angle
     across = np.stack([-turned[:, 1], turned[:, 0], np.zeros(len(at))], axis=1)
-    parts = [proximal.lever_matrix[at], -(turn @ distal.lever_matrix[at]), one, -turn]
+    parts = [proximal.lever_matrix(at), -(turn @ distal.lever_matrix(at)), one, -turn]
     flat = np.concatenate([*parts, across[:, :, None] * faults.course[at][:, None, :]], axis=2)
     flat = flat.reshape(-1, 12 + len(faults.share))
     known_before = np.concatenate([PRECISION_BEFORE, faults.spread**-2.0])

@@ -11,7 +11,7 @@ the sensors keep moving as before.
 """
 
 import math
-from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,10 +41,12 @@ RECOVERY_S = 3.0
 FOLLOW = 0.2
 
 
-def _near_missing(missing: NDArray[np.bool_], rate_hz: float) -> Floats:
-    """1 within a gap and while the filters find their inclination again behind it."""
+def _near_missing(missing: NDArray[np.bool_], rate_hz: float, looks: int, width: int) -> NDArray[np.bool_]:
+    """Tell which looks lie within a gap, or while the filters find their inclination again behind it."""
+    if not missing.any():
+        return np.zeros(looks, dtype=bool)
     after = np.convolve(missing, np.ones(max(1, round(RECOVERY_S * rate_hz))))[: len(missing)]
-    return (after > 0).astype(float)
+    return np.asarray(_windows(after > 0, looks, width).any(axis=1))
 
 
 def _look_starts(count: int, looks: int, width: int) -> NDArray[np.int64]:
@@ -52,10 +54,18 @@ def _look_starts(count: int, looks: int, width: int) -> NDArray[np.int64]:
     return np.linspace(0, max(0, count - width), looks).astype(np.int64)
 
 
-def _median_looks(values: Floats, looks: int, width: int, middle: Callable[..., Floats] = np.median) -> Floats:
-    """Median over windows of ``width`` samples, one window a half-second step."""
+def _windows(values: NDArray[Any], looks: int, width: int) -> NDArray[Any]:
+    """Windows of ``width`` samples, one a half-second step, as rows of an array of their own."""
     starts = _look_starts(len(values), looks, width)
-    return np.asarray(middle(values[starts[:, None] + np.arange(min(width, len(values)))], axis=1))
+    return np.asarray(np.lib.stride_tricks.sliding_window_view(values, min(width, len(values)))[starts])
+
+
+def _median_looks(values: Floats, looks: int, width: int) -> Floats:
+    windows = _windows(values, looks, width)
+    # five times as fast as np.median, which copies and looks for values that are none
+    middle = [(windows.shape[1] - 1) // 2, windows.shape[1] // 2]
+    windows.partition(middle, axis=1)
+    return np.asarray(windows[:, middle].mean(axis=1))
 
 
 def worn_part(
@@ -93,7 +103,7 @@ def worn_part(
     heading = _median_looks(vector.real, looks, width) + 1j * _median_looks(vector.imag, looks, width)
     shows = np.abs(heading) > 0.3
     angle = np.angle(heading)
-    unknown = _median_looks(_near_missing(missing, rate_hz), looks, width, np.max) > 0
+    unknown = _near_missing(missing, rate_hz, looks, width)
     run = _longest_run(tilt, shows, angle, unknown, LARGEST_TILT_RAD, LARGEST_HEADING_JUMP_RAD)
     if run is None:
         return 0.0, duration
@@ -107,7 +117,7 @@ def worn_part(
         _longest_run(tilt, shows, angle, unknown, min(own[0], LARGEST_TILT_RAD), min(own[1], LARGEST_HEADING_JUMP_RAD))
         or run
     )
-    moves = _median_looks(tilt_disagreement_rad, looks, width, np.std)
+    moves = _windows(tilt_disagreement_rad, looks, width).std(axis=1)
     first, last = _over_slips((first, last), signed, moves, (shows, angle, unknown), own)
     # a look's median is broken from where half of its window is
     middles = (_look_starts(len(flatness), looks, width) + 0.5 * width) / rate_hz

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from imu_rom.motion.hinge_fusion import along_axis
-from imu_rom.motion.joint_centre import AngleFaults, Segment, fit_joint_centre, lever_matrix
+from imu_rom.motion.joint_centre import AngleFaults, Segment, fit_joint_centre
 
 NO_FAULT = AngleFaults(np.zeros((10_000, 0)), np.zeros(0), np.zeros(0))
 
@@ -25,12 +25,15 @@ def test_a_lever_feels_the_second_derivative_of_its_end(seed):
     between = (turn[:-1].inv() * turn[1:]).as_rotvec() / 0.001
     rate[1:-1] = (between[1:] + between[:-1]) / 2
     inside = slice(10, -10)
-    assert (lever_matrix(rate, 1000.0) @ lever)[inside] == pytest.approx(push[inside], abs=0.02)
+    segment = Segment.of(push, rate, 1000.0)
+    assert segment.added_m_s2(lever)[inside] == pytest.approx(push[inside], abs=0.02)
+    matrix = segment.lever_matrix(np.arange(len(time_s)))
+    assert matrix @ lever == pytest.approx(segment.added_m_s2(lever), rel=1e-9, abs=1e-9)
 
 
 def segments(made):
     return [
-        Segment(along_axis(force, axis), lever_matrix(along_axis(rate, axis), made.rate_hz))
+        Segment.of(along_axis(force, axis), along_axis(rate, axis), made.rate_hz)
         for (force, rate), axis in zip(made.sensors, made.axes, strict=True)
     ]
 
