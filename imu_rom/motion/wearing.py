@@ -62,10 +62,11 @@ def _windows(values: NDArray[Any], looks: int, width: int) -> NDArray[Any]:
 
 def _median_looks(values: Floats, looks: int, width: int) -> Floats:
     windows = _windows(values, looks, width)
-    # five times as fast as np.median, which copies and looks for values that are none
-    middle = [(windows.shape[1] - 1) // 2, windows.shape[1] // 2]
-    windows.partition(middle, axis=1)
-    return np.asarray(windows[:, middle].mean(axis=1))
+    # five times as fast as np.median, which sorts by more than one place to find values that are none
+    half = windows.shape[1] // 2
+    windows.partition(half, axis=1)
+    upper = windows[:, half]
+    return np.asarray(upper if windows.shape[1] % 2 else (windows[:, :half].max(axis=1) + upper) / 2)
 
 
 def worn_part(
