@@ -17,18 +17,23 @@ __all__ = ["parted_where_stood", "without_surplus"]
 
 # The person stands where the angle is this near to the neutral pose's; weight shifts move it.
 STANDING_DEG = 5.0
-# It falls short of the others' end range by more than these degrees and so many times their spread.
+# It falls short of the others' end range by more than these degrees and so many times their spread; or at all, where it
+# takes less than this share of their time, since coming down to stand is no exercise.
 SHORT_OF_DEG, SHORT_OF_SPREADS = 3.0, 2.5
+HASTY = 0.7
 # It takes this many times as long as a repetition usually does.
 LONGER = 1.1
 
 
 def _stands(done: RepetitionSet) -> list[bool]:
-    """Tell which repetitions may be standing: near the neutral pose's angle, short of where the others end."""
+    """Tell which repetitions may be standing: near the neutral pose's angle, clearly short of the others or hasty."""
     ends = np.array([each.end_range_deg for each in done.repetitions])
     short = np.median(ends) - ends
     spread = 1.4826 * float(np.median(np.abs(short)))
-    found = (np.abs(ends) < STANDING_DEG) & (short > max(SHORT_OF_DEG, SHORT_OF_SPREADS * spread))
+    ways_s = np.array([each.eccentric_s for each in done.repetitions])
+    shallow = short > max(SHORT_OF_DEG, SHORT_OF_SPREADS * spread)
+    hasty = (short > 0) & (ways_s < HASTY * np.median(ways_s))
+    found = (np.abs(ends) < STANDING_DEG) & (shallow | hasty)
     return [bool(each) for each in found]
 
 

@@ -12,9 +12,9 @@ from imu_rom.motion.surplus import parted_where_stood, without_surplus
 SHARE = 0.70
 
 
-def one(start_s, end_deg, hold_s=2.0):
+def one(start_s, end_deg, hold_s=2.0, there_s=2.5):
     """From -25 degrees and back, 2.5 s there and 1.5 s back."""
-    held = start_s + 2.5, start_s + 2.5 + hold_s
+    held = start_s + there_s, start_s + there_s + hold_s
     return Repetition(start_s, held[0] + 0.5, held[1] + 1.5, *held, end_deg, 0.3, end_deg, -25.0, complete=True)
 
 
@@ -23,8 +23,8 @@ def made(*kinds, usual_deg=10.0):
     repetitions, time_s, swing = [], 0.0, itertools.cycle([-1.0, 0.5, 1.2, -0.4, 0.0])
     for kind in kinds:
         more = [(usual_deg + next(swing), 2.0) for _ in range(kind)] if isinstance(kind, int) else [kind[1:]]
-        for end_deg, hold_s in more:
-            repetitions.append(one(time_s, end_deg, hold_s))
+        for each in more:
+            repetitions.append(one(time_s, *each))
             time_s = repetitions[-1].stop_s + 0.6
     return regrouped(repetitions, (), SHARE)
 
@@ -76,6 +76,15 @@ def test_what_may_well_be_a_repetition_stays_one(done):
 def test_a_stand_at_a_sets_end_is_left_out_where_it_is_one_too_many(pieces):
     assert [each.complete_count for each in without_surplus([made(*pieces, usual_deg=5.0)], 15)] == [15]
     assert [each.complete_count for each in without_surplus([made(*pieces, usual_deg=5.0)], 16)] == [16]
+
+
+@pytest.mark.parametrize(("there_s", "left"), [(1.4, 15), (2.5, 16)])
+def test_a_stand_within_the_spread_shows_by_haste(there_s, left):
+    """At 3 degrees where the others end at 5 with a spread of 2: a repetition may, but not in half the time."""
+    ends = [5.0, 3.0, 7.0, 4.0, 6.5] * 3
+    pieces = [("rep", each, 2.0) for each in ends]
+    done = made(*pieces, ("stand", 3.0, 2.4, there_s))
+    assert [each.complete_count for each in without_surplus([done], 15)] == [left]
 
 
 @given(st.lists(st.one_of(st.integers(1, 9), st.just(STAND)), min_size=1, max_size=7), st.integers(1, 16))
