@@ -33,6 +33,8 @@ FAULT_SPREAD = np.array([0.006, 0.006, 0.02])
 SMALLEST_SPREAD_RAD = np.radians(1.0)
 # Below this share of gravity across the axis the angle is not seen.
 LEAST_ACROSS = 0.15
+# A drift that fast is held to be possible: the filter is a little too sure of its bias right after a rest.
+SLOPE_SPREADS = 1.5
 
 
 @dataclass(frozen=True)
@@ -245,7 +247,7 @@ def fuse_hinge(
     say = (~motion.missing).astype(np.float64)
     slow = slow_curve(start_rad - turned, say, cut, rate_hz, FIRST_TIME_CONSTANT_S)
     courses = np.stack([first, second, speed], axis=1)
-    slope_spread = float(np.median(drift_rad_s[worn])) / SMALLEST_SPREAD_RAD if worn.any() else None
+    slope_spread = SLOPE_SPREADS * float(np.median(drift_rad_s[worn])) / SMALLEST_SPREAD_RAD if worn.any() else None
     share = np.zeros(3)
     known, time_constant_s, error = say, FIRST_TIME_CONSTANT_S, 0.0
     for _ in range(ROUNDS):
