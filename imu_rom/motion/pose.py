@@ -286,10 +286,26 @@ def _moved_on(motion: CoarseMotion, walking: NDArray[np.bool_], after: int, chos
 def _other_posture(
     motion: CoarseMotion, walking: NDArray[np.bool_], each: PoseCandidate, chosen: PoseCandidate, far: bool
 ) -> bool:
-    """Whether two of three speak for another posture, such as sitting: far off, quieter, and the person moved on."""
+    """Whether two of three speak for another posture, such as sitting: far off, quieter, and the person moved on.
+
+    Moving on is enough where both segments lean otherwise: the floor is level wherever one stands on it.
+    """
     quieter = _sway_rad_s(motion, each.stretch) < QUIETER * _sway_rad_s(motion, chosen.stretch)
     moved_on = _moved_on(motion, walking, each.stretch.stop, chosen.stretch)
-    return int(far) + int(quieter) + int(moved_on) >= 2
+    return int(far) + int(quieter) + int(moved_on) >= 2 or (moved_on and _both_lean_otherwise(motion, each, chosen))
+
+
+def _both_lean_otherwise(motion: CoarseMotion, each: PoseCandidate, chosen: PoseCandidate) -> bool:
+    """Whether neither segment is inclined as in the chosen stretch."""
+    return all(
+        np.dot(*_directions(up, each.stretch, chosen.stretch)) < np.cos(np.radians(CHANGED_POSTURE_DEG))
+        for up in (motion.proximal_up, motion.distal_up)
+    )
+
+
+def _directions(up: Floats, *stretches: Stillness) -> list[Floats]:
+    means = [up[each.start : each.stop].mean(axis=0) for each in stretches]
+    return [each / np.linalg.norm(each) for each in means]
 
 
 def _judged(

@@ -331,6 +331,23 @@ def test_a_chair_is_never_taken_for_the_pose(tilt, pose_s):
         assert within(scene.seconds(found), scene.marks["pose"])
 
 
+@pytest.mark.parametrize("off", [-8.0, 4.5, 8.0])
+def test_a_posture_in_which_both_segments_lean_is_no_stand_on_the_floor(off):
+    """Seated with the foot put forward, swaying as in a stand, the joint near neutral; then up and to the pose."""
+    seated = Leg(angle=15.0, pitch=12.0).stay(12, "table", table=True).handle(20).move(1.2, off, 28.0)
+    scene = made(seated.stay(8, "seat").move(1.2, 0, 0).walk(3).stay(8, "pose").calibrate().walk(5).drops())
+    found = scene.found()
+    assert within(scene.seconds(found), scene.marks["pose"])
+    assert [round(np.degrees(each.level_rad)) for each in found.other_postures] == [pytest.approx(off, abs=1)]
+
+
+@pytest.mark.parametrize("off", [-8.0, 4.5, 8.0])
+def test_two_stands_with_the_foot_flat_stay_rivals_though_somebody_walked(off):
+    leg = setup().move(1.2, off, off).stay(8, "leaning").move(1.2, 0, 0).walk(3).stay(8, "pose").calibrate().walk(5)
+    with pytest.raises(CannotAnswerError, match="not clear"):
+        made(leg.drops()).found()
+
+
 def test_no_pose_where_nobody_stands_still():
     leg = setup().walk(8).calibrate().walk(5)
     with pytest.raises(CannotAnswerError):
