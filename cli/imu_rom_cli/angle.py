@@ -10,6 +10,7 @@ import click
 from imu_rom_cli.options import (
     FILE,
     ReadingOptions,
+    check_two_points,
     load_settings,
     neutral_option,
     progress,
@@ -53,6 +54,7 @@ def command(
     points = [None if each == ABSENT else each for each in (proximal, distal)]
     if points == [None, None]:
         raise click.UsageError("--proximal and --distal can't both be none")
+    check_two_points(*points)
     settings, _ = load_settings(settings_file)
     with progress("Reading and measuring"):
         recording = reading.read(settings, proximal=points[0], distal=points[1])

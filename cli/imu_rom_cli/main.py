@@ -1,6 +1,7 @@
 """The ``imu-rom`` command: names its subcommands, loads each only when it is called, turns errors into exit codes."""
 
 import importlib
+import re
 from collections.abc import Sequence
 
 import click
@@ -61,6 +62,7 @@ def _imu_rom() -> None:
 def _usage(error: click.ClickException) -> str:
     """Say in one sentence what is wrong with the words of the command line, and where they are explained."""
     message = " ".join(error.format_message().split()).removesuffix(".")
+    message = re.sub(r"('[^']*') is not a valid (?:float|integer)(?: range)?", r"must be a number, got \1", message)
     context = error.ctx if isinstance(error, click.UsageError) else None
     path = "imu-rom" if context is None else context.command_path
     return f"{message[:1].lower()}{message[1:]}; see {path} --help."

@@ -18,6 +18,7 @@ __all__ = [
     "FILE",
     "ReadingOptions",
     "Stretch",
+    "check_two_points",
     "exercise_option",
     "load_settings",
     "neutral_option",
@@ -218,6 +219,23 @@ def reading_options(command: Command) -> Command:
         return inner(*arguments, reading=ReadingOptions(recording, values), **named)
 
     return _decorated(gathered, command, options)
+
+
+def check_two_points(proximal: str | None, distal: str | None) -> None:
+    """Refuse one sensor that is named as both.
+
+    Parameters
+    ----------
+    proximal, distal : str or None
+        Tracked points; None where the command finds them.
+
+    Raises
+    ------
+    click.UsageError
+        Both are the same.
+    """
+    if proximal is not None and proximal == distal:
+        raise click.UsageError(f"--proximal and --distal must be two sensors, got {proximal!r} for both")
 
 
 def several_readings_options(command: Command) -> Command:

@@ -10,6 +10,7 @@ from imu_rom_cli.checks import check_output_options, check_place, tell_check
 from imu_rom_cli.options import (
     ReadingOptions,
     Stretch,
+    check_two_points,
     load_settings,
     parse_stretch,
     progress,
@@ -84,6 +85,7 @@ def command(
     from imu_rom.exchange.check import rounded_check  # noqa: PLC0415
     from imu_rom.session.sensor_check import check_sensors  # noqa: PLC0415
 
+    check_two_points(proximal, distal)
     check_place(out, overwrite=overwrite)
     settings, inputs = load_settings(settings_file)
     with progress("Reading and checking"):

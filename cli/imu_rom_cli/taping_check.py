@@ -9,6 +9,7 @@ from imu_rom_cli.checks import check_output_options, check_place, tell_check
 from imu_rom_cli.options import (
     ReadingOptions,
     Stretch,
+    check_two_points,
     load_settings,
     parse_stretch,
     progress,
@@ -83,6 +84,7 @@ def command(
 
     if (posture_angle is None) != (posture_uncertainty is None):
         raise click.UsageError("--posture-angle and --posture-uncertainty belong together")
+    check_two_points(proximal, distal)
     check_place(out, overwrite=overwrite)
     settings, inputs = load_settings(settings_file)
     with progress("Reading and checking"):

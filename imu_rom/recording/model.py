@@ -241,5 +241,5 @@ class Recording:
             raise RecordingError(
                 f"no sensor on {tracked_point!r}; the recording has {', '.join(sorted(self.sensors))}",
                 where=self.label,
-                do="name one of these as the plan's proximal or distal",
+                do="name one of these in its place",
             ) from None

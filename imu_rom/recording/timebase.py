@@ -145,8 +145,9 @@ def _one_a_sensor(tables: Sequence[MeasuredTable]) -> list[MeasuredTable]:
     if len(parted) != 2:
         names = ", ".join(table.sensors[0].tracked_point for table in parted)
         raise RecordingError(
-            f"separate clocks can be told for two sensors, and there are {len(parted)} ({names})",
+            f"separate clocks are told for two sensors, got {len(parted)} ({names})",
             where=", ".join(dict.fromkeys(table.file for table in tables)),
+            do="name the files of two sensors, or leave --clocks out where one sensor is worn",
         )
     return parted
 

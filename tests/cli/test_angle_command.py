@@ -4,10 +4,12 @@ import csv
 import io
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 WORDS = ("--proximal", "shank", "--distal", "foot")
+LUNGE = Path(__file__).parents[2] / "sample_recordings" / "dataset" / "sub-P0008"
 COLUMNS = ["time_s", "angle_deg", "standard_uncertainty_deg", "zero_standard_uncertainty_deg"]
 
 
@@ -96,3 +98,19 @@ def test_one_sensor_is_named_by_leaving_the_other_out(capsys, request):
     assert "--proximal and --distal can't both be none" in capsys.readouterr().err
     assert main(["angle", str(folder), "--proximal", "shank", "--distal", "foot"]) == 2
     assert "foot" in capsys.readouterr().err
+
+
+def test_one_sensor_is_not_two(refused, recording):
+    said = refused("angle", recording, "--proximal", "shank", "--distal", "shank")
+    assert "--proximal and --distal must be two sensors, got 'shank' for both" in said
+
+
+def test_a_sensor_that_is_not_there_is_answered_with_those_that_are(refused, recording):
+    said = refused("angle", recording, "--proximal", "shank", "--distal", "hand")
+    assert said.endswith("no sensor on 'hand'; the recording has foot, shank; name one of these in its place.\n")
+
+
+def test_two_clocks_take_two_sensors(refused):
+    words = ("--proximal", "shank", "--distal", "none", "--clocks", "separate")
+    said = refused("angle", LUNGE, *words)
+    assert "separate clocks are told for two sensors, got 1 (shank); name the files of two sensors, or leave" in said

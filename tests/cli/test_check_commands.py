@@ -160,6 +160,14 @@ def test_a_folder_that_holds_something_else_is_left_alone(run, refused, edge, tm
         (["--angles", "0,90"], "2 angles are named but 3 still stretches of 4 s or longer were found: 0.0 to "),
         (["--angles", "0,30,60,90"], "4 angles are named but 3 still stretches"),
         (["--angles", "90,45,0", "--proximal", "thigh"], "no sensor on 'thigh'"),
+        (
+            ["--angles", "0,45,90", "--proximal", "foot", "--distal", "foot"],
+            "--proximal and --distal must be two sensors, got 'foot' for both",
+        ),
+        (
+            ["--angles", "0,45,90", "--reference-uncertainty", "x"],
+            "'--reference-uncertainty': must be a number, got 'x'",
+        ),
         (["--angles", "0,45,90", "--at", "1-7"], "must be START:STOP in seconds for each angle"),
         (["--angles", "0,45,90", "--at", "1:7,2:9,20:99"], "must begin after the one before it ends"),
         (["--angles", "0,45,90", "--at", "1:7"], "3 angles are named but 1 stretches were named"),
@@ -180,6 +188,7 @@ def test_a_sensor_check_that_can_not_be_done_is_one_sentence(refused, edge, word
         (["--poses", "1:8,9:20"], "poses: must be given once for each of the 3 recordings, got 1"),
         (["--posture-angle", "1", "--posture-uncertainty", "1"], "must lie 5 to 180 deg from neutral, got 1"),
         (["--distal", "hand"], "no sensor on 'hand'"),
+        (["--distal", "shank"], "--proximal and --distal must be two sensors, got 'shank' for both"),
     ],
 )
 def test_a_taping_check_that_can_not_be_done_is_one_sentence(refused, tapings, words, expected):
