@@ -15,6 +15,7 @@ from imu_rom.wording.figures import (
 __all__ = ["set_headings", "set_rows"]
 
 NONE = "-"
+MOST_LISTED = 2
 
 
 def set_headings(exercise: Exercise) -> tuple[str, ...]:
@@ -101,7 +102,10 @@ def _row(exercise: Exercise, done: SetComparison) -> tuple[str, ...]:
 def _held(done: SetComparison) -> tuple[str, str, str]:
     """Time, shaking and change of the angle of the holds."""
     steady = steadiness_of_set(done)
-    held = ", ".join(one_decimal(each.repetition.hold_s) for each in done.repetitions)
+    times_s = [each.repetition.hold_s for each in done.repetitions]
+    # the sentence lists them all; here they would push the verdict off the page
+    said = times_s if len(times_s) <= MOST_LISTED else (min(times_s), max(times_s))
+    held = (", " if len(times_s) <= MOST_LISTED else " to ").join(one_decimal(each) for each in said)
     if steady is None:
         return held, NONE, NONE
     shaking, (sag, low, high) = steady

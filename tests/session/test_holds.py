@@ -1,6 +1,7 @@
 """Holds and stretches, simulated: counted, timed, ended early or not, with sag; taps and marks where nothing shows."""
 
 import json
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -132,6 +133,19 @@ def test_a_set_whose_hold_ended_early_is_short_and_says_so(sessions):
     assert any("was held for less than planned: 0 of 1 hold and 1 ended early, held for" in each for each in said)
     assert any("is as planned: 1 of 1 hold at a median of" in each for each in said)
     assert all("(asked 20 s), shaking by 0." in each for each in said)
+
+
+@pytest.mark.parametrize(
+    ("name", "cell"), [("five sets of one", r"\d+\.\d"), ("one set of four", r"\d+\.\d to \d+\.\d")]
+)
+def test_the_times_of_many_holds_are_a_range_in_the_table(sessions, name, cell):
+    answer = result_document(sessions[name][0][1]).exercises[0]
+    for row, one in zip(set_rows(answer.exercise, answer.comparison), answer.comparison.sets, strict=True):
+        said = dict(zip(set_headings(answer.exercise), row, strict=True))["held, of 20 s"]
+        assert re.fullmatch(cell, said)
+        times_s = [each.repetition.hold_s for each in one.repetitions]
+        ends_s = [float(each) for each in said.split(" to ")]
+        assert (ends_s[0], ends_s[-1]) == pytest.approx((min(times_s), max(times_s)), abs=0.051)
 
 
 def test_a_hold_is_written_and_read_back(sessions):
