@@ -131,8 +131,8 @@ def _pair_sentences(check: SensorCheck, pair: CheckedPair) -> list[str]:
         )
     usual = check.settings.uncertainty.accelerometer_bias_m_s2
     explained = (
-        f"Accelerometer biases of {two_decimals(pair.accelerometer_bias_m_s2)} m/s2 would explain that and how gravity "
-        "differs between the positions"
+        f"Accelerometer biases of {two_decimals(pair.accelerometer_bias_m_s2)} m/s2 on each axis, in the root mean "
+        "square over both sensors, would explain that and how gravity differs between the positions"
     )
     allowed = f"{usual:g} that the uncertainty of every angle allows for"
     if not check.plan_parts:
@@ -266,7 +266,7 @@ def rest_headings() -> tuple[str, ...]:
     return (
         "sensor",
         "gravity, m/s2",
-        "bias at least, m/s2",
+        "bias in one direction at least, m/s2",
         "accelerometer noise, m/s2",
         "gyroscope at rest, deg/s",
         "largest change of that, deg/s",
