@@ -165,7 +165,7 @@ def _told(document: "ResultDocument") -> str:
             text_table([headings[column] for column in kept], rows),
             "\n".join(set_sentence(answer.exercise, each, u_deg) for each in answer.comparison.sets),
             session_sentence(answer.exercise, answer.comparison),
-            budget_sentence(answer.budget),
+            budget_sentence(answer.budget, joint=answer.exercise.angle_is_known),
         ]
     if document.findings:
         parts.append("\n".join(finding_lines(document.findings)))

@@ -239,7 +239,10 @@ def angle_budget(
     if settings.mount == "rigid":
         pair = (PLACEMENTS["rigid"], PLACEMENTS["rigid"])
     wobble, locked = pair_factors(*pair)
-    worn = f"on {pair[0].name} and {pair[1].name} ({'; '.join(dict.fromkeys(each.source for each in pair))})"
+    # where one end has flesh beneath, that is where all of it comes from: the other is rigid, or wears no sensor
+    fleshy = [each for each in pair if each != PLACEMENTS["rigid"]] or list(pair)
+    names = " and ".join(each.name for each in fleshy)
+    worn = f"on {names} ({'; '.join(dict.fromkeys(each.source for each in fleshy))})"
     excursion = abs(recording.excursion_deg)
 
     def worn_by(name: str, factor: float) -> tuple[float, str]:

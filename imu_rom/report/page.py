@@ -167,12 +167,13 @@ def _measured(answer: ExerciseAnswer) -> tuple[tuple[str, str], ...]:
     zero, alignment = answer.zero, answer.alignment
     chosen = "found in the recording" if zero.source == "auto" else "given by hand"
     axis = (
-        f"quality {alignment.quality:.2f} of 1, axis within {alignment.axis_standard_uncertainty_deg:.1f} deg (1 sigma)"
+        f"quality {alignment.quality:.2f} of 1, standard uncertainty of the axis's direction "
+        f"{alignment.axis_standard_uncertainty_deg:.1f} deg"
     )
     return (
         ("neutral pose", f"{zero.start_s:.1f} to {zero.stop_s:.1f} s, {chosen}; {_zero(zero)}"),
         ("alignment", f"{alignment.method}; {axis}; sign from the {alignment.sign_source}"),
-        ("how sure", budget_sentence(answer.budget)),
+        ("how sure", budget_sentence(answer.budget, joint=answer.exercise.angle_is_known)),
         *((("later poses", _later(answer)),) if answer.later_poses else ()),
     )
 

@@ -154,7 +154,7 @@ def budget_table(answer: ExerciseAnswer) -> Table:
     """
     excursion, rate = one_decimal(answer.budget.excursion_deg), one_decimal(answer.budget.rate_deg_s)
     return Table(
-        f"Uncertainty at {excursion} deg from the zero and {rate} deg/s (1 sigma)",
+        f"Standard uncertainty at {excursion} deg from the zero and {rate} deg/s",
         BUDGET_HEADINGS,
         budget_rows(answer.budget),
     )

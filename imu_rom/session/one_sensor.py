@@ -72,7 +72,7 @@ def one_sensor_findings(
     Returns
     -------
     list of Finding
-        Empty where both sensors are worn.
+        Empty where both sensors are worn; with one, what its angle rests on comes first.
     """
     if not isinstance(track, SegmentTrack):
         return []
@@ -88,7 +88,15 @@ def one_sensor_findings(
                 sensor=point,
             )
         ]
-    return [*_impacts(exercise, track, sets, point), *_tilted(exercise, track, pose, sets, point)]
+    alone = Finding(
+        "one-sensor",
+        "note",
+        f"Only the sensor on {point} was worn: its own turn since the neutral pose is the joint's angle only as long "
+        f"as the other segment keeps still, as the plan says ({exercise.still_segment}); whatever that one moves is "
+        "counted as angle.",
+        sensor=point,
+    )
+    return [alone, *_impacts(exercise, track, sets, point), *_tilted(exercise, track, pose, sets, point)]
 
 
 def _within(track: SegmentTrack, one: RepetitionSet) -> slice:

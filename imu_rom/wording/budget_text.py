@@ -37,13 +37,15 @@ def _name(term: Term) -> str:
     return NAMES.get(term.name, term.name.replace("_", " "))
 
 
-def budget_sentence(budget: Budget) -> str:
+def budget_sentence(budget: Budget, *, joint: bool = True) -> str:
     """Say how uncertain the angle is and by what.
 
     Parameters
     ----------
     budget : Budget
         Terms.
+    joint : bool
+        False where the angle is no joint's, but the one sensor's own turn beside a segment that may move too.
 
     Returns
     -------
@@ -56,8 +58,9 @@ def budget_sentence(budget: Budget) -> str:
     said = [each for each in common if each.value_deg >= SMALLEST_SAID_DEG][:MOST_SAID]
     where = f" at {one_decimal(budget.excursion_deg)} deg from the zero" if budget.share("session") else ""
     terms = f", mostly {', '.join(f'{_name(each)} {one_decimal(each.value_deg)}' for each in said)}" if said else ""
+    whose = "the angle" if joint else "the sensor's own turn, not of the joint's angle,"
     return (
-        f"Standard uncertainty of the angle{where}: {one_decimal(budget.u_common_deg)} deg, of it "
+        f"Standard uncertainty of {whose}{where}: {one_decimal(budget.u_common_deg)} deg, of it "
         f"{one_decimal(budget.u_shared_deg)} deg shared by the whole session{terms}."
     )
 

@@ -17,6 +17,7 @@ from imu_rom.report.page import page_blocks, page_content
 from imu_rom.session import analyse, measure_angle, still_stretches
 from imu_rom.session.one_sensor import check_movement_can_be_counted
 from imu_rom.simulation import Person, routine_from_exercise, simulate_session
+from imu_rom.wording.budget_text import budget_sentence
 from imu_rom.wording.sentences import set_sentence
 from imu_rom.wording.set_table import set_headings, set_rows
 
@@ -86,6 +87,15 @@ def test_the_still_foot_has_its_own_part_in_the_budget(lunges):
     assert answer.alignment.distal_axis is None
     assert len(answer.alignment.proximal_axis) == 3
     assert answer.zero.candidates[0].distal_inclination_deg is None
+
+
+def test_what_a_lunge_by_one_sensor_rests_on_is_said(lunges):
+    session = lunges[0][1]
+    (note,) = (each for each in session.findings if each.code == "one-sensor")
+    assert (note.level, note.sensor) == ("note", "shank")
+    assert "only as long as the other segment keeps still, as the plan says (foot flat on the floor)" in note.sentence
+    sources = {each.name: each.source for each in session.exercises[0].budget.terms}
+    assert sources["soft_tissue_slow"] == "on shin (what the others are compared with)"
 
 
 def test_its_result_and_page_are_whole(lunges):
@@ -187,6 +197,14 @@ def test_it_says_why(counted):
     assert cells["end range, deg"] == cells["reached/ short/ undecided"] == cells["past limit"] == "-"
     finding = next(each for each in counted[0][1].findings if each.code == "one-sensor")
     assert "as the shank leans in a heel raise while standing" in finding.sentence
+    assert budget_sentence(answer.budget, joint=False).startswith(
+        "Standard uncertainty of the sensor's own turn, not of the joint's angle, at "
+    )
+    page = b"".join(
+        page_blocks(page_content(result_document(counted[0][1]), [counted[0][1].exercises[0].trace]))
+    ).decode()
+    assert "own turn, not of the joint" in page
+    assert "Standard uncertainty of the angle" not in page
 
 
 def test_too_few_repetitions_are_too_few_with_one_sensor_too(text, counted):
