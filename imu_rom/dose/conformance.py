@@ -100,8 +100,10 @@ def _below(limit: float | Floats, value: Floats, u: Floats, *, at_limit: float) 
     if limit.ndim == 0 and np.isinf(limit):
         return np.full(np.broadcast_shapes(value.shape, u.shape), float(limit > 0))
     room = np.where(np.isinf(limit), limit, np.where(np.isinf(limit), 0.0, limit) - value)
-    exact = np.where(room == 0, at_limit, (room > 0).astype(np.float64))
     with np.errstate(over="ignore"):  # a tiny u gives infinity, which is right
+        if (u > 0).all():
+            return normal_cdf(room / u)
+        exact = np.where(room == 0, at_limit, (room > 0).astype(np.float64))
         return np.where(u > 0, normal_cdf(room / np.where(u > 0, u, 1.0)), exact)
 
 

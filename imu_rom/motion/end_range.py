@@ -64,6 +64,16 @@ def _parabola_kernel(half: int) -> Floats:
     return np.asarray((fourth - second * offsets**2) / (count * fourth - second**2))
 
 
+def _parabola(around: Floats, middle: float) -> Floats:
+    """Least-squares parabola through an odd number of samples, its value at their middle known."""
+    half = len(around) // 2
+    offsets = np.arange(-half, half + 1.0)
+    squares = offsets * offsets
+    slope = offsets @ around / squares.sum()
+    bend = (squares - squares.mean()) @ around / ((squares - squares.mean()) @ squares)
+    return np.asarray(middle + slope * offsets + bend * squares)
+
+
 def estimate_end_range(
     angle_deg: Floats, smooth_deg: Floats, peak: int, excursion_deg: float, rate_hz: float
 ) -> EndRange:
@@ -105,8 +115,7 @@ def estimate_end_range(
     around = inside[deepest : deepest + 2 * half + 1]
     # a centred parabola's value has 9/4 of a mean's variance
     looks = max(1.0, len(around) / rate_hz / 0.2)
-    offsets = np.arange(-half, half + 1.0)
-    scatter = around - np.polynomial.Polynomial.fit(offsets, around, 2)(offsets)
+    scatter = around - _parabola(around, value)
     uncertainty = 1.5 * float(np.std(scatter, ddof=3)) / np.sqrt(looks)
     near = smooth_deg[low:high] >= value - HELD_DEPTH_DEG
     held = float(np.median(angle_deg[low:high][near])) if np.sum(near) >= HELD_FOR_S * rate_hz else None

@@ -91,7 +91,7 @@ def gaussian_smooth(values: Floats, width: float) -> Floats:
 
 def _last_crossing(values: Floats, level: float) -> float:
     """Position after which the values stay above a level up to their end, interpolated."""
-    below = np.flatnonzero(values < level)
+    below = (values < level).nonzero()[0]
     if len(below) == 0 or below[-1] == len(values) - 1:
         return 0.0 if len(below) == 0 else float(len(values) - 1)
     last = int(below[-1])
@@ -101,7 +101,7 @@ def _last_crossing(values: Floats, level: float) -> float:
 def _first_crossing(values: Floats, level: float, after: float) -> float:
     """Position at which the values first reach a level after a position, interpolated."""
     begin = int(after)
-    above = np.flatnonzero(values[begin + 1 :] >= level)
+    above = (values[begin + 1 :] >= level).nonzero()[0]
     if len(above) == 0:
         return float(len(values) - 1)
     last = begin + int(above[0])
