@@ -37,6 +37,7 @@ MOST_SAMPLES = 2400
 # Less disagreement than this needs no explaining, and more is no leaning but an axis or heading that is not seen.
 SMALLEST_EXPLAINED_RAD, LARGEST_EXPLAINED_RAD = np.radians(0.5), np.radians(8.0)
 EXPLAINED_SHARE = 0.5
+MOST_LEFT_RAD = np.radians(0.9)
 
 
 @dataclass(frozen=True)
@@ -51,8 +52,9 @@ class Lean:
         Lean vector l in radians per g: the sensor is turned by ``l x u`` in its own axes, u the direction to the sky.
     covariance : ndarray of shape (6, 6)
         Of both lean vectors, the proximal one first, in rad^2.
-    before_rad, after_rad : float
-        Median disagreement about the axis' direction in the world, as it was and as it is fitted.
+    before_rad, after_rad : ndarray of shape (3,)
+        Median disagreement about the axis' direction in the world in each third of the samples, as it was and as it is
+        fitted.
     """
 
     proximal_axis: Floats
@@ -60,14 +62,15 @@ class Lean:
     proximal_rad: Floats
     distal_rad: Floats
     covariance: Floats
-    before_rad: float
-    after_rad: float
+    before_rad: Floats
+    after_rad: Floats
 
     @property
     def explains(self) -> bool:
-        """True where leaning accounts for most of a disagreement that is neither small nor past explaining."""
-        disagrees = SMALLEST_EXPLAINED_RAD < self.before_rad < LARGEST_EXPLAINED_RAD
-        return disagrees and self.after_rad < EXPLAINED_SHARE * self.before_rad
+        """True where leaning accounts for most of a disagreement, all the time: a sensor that slips disagrees later."""
+        disagrees = (self.before_rad > SMALLEST_EXPLAINED_RAD) & (self.before_rad < LARGEST_EXPLAINED_RAD)
+        left = np.minimum(EXPLAINED_SHARE * self.before_rad, MOST_LEFT_RAD)
+        return bool(np.all(disagrees & (self.after_rad < left)))
 
     def _weights(self, proximal_up: Floats, distal_up: Floats) -> Floats:
         # (l x u) . j = l . (u x j): what each part of the leans does to the angle, shape (n, 6)
@@ -171,7 +174,7 @@ def fit_lean(
     held = np.concatenate([np.zeros(4), np.full(6, USUAL_RAD**-2)])
     normal = np.diag(held + 1e-9)
     order = [0, 1, 5, 6, 2, 3, 4, 7, 8, 9]
-    disagreements: list[float] = []
+    disagreements: list[Floats] = []
     for _ in range(MOST_ROUNDS):
         before = np.concatenate([proximal, distal, leans.ravel()])
         seen = [
@@ -187,7 +190,7 @@ def fit_lean(
             off = np.einsum("nij,nj->ni", proximal_matrix, _leant(proximal, leans[0], proximal_up))
             off -= np.einsum("nij,nj->ni", turned, _leant(distal, leans[1], distal_up))
             apart = np.linalg.norm(off, axis=1)
-            disagreements.append(float(np.median(apart)))
+            disagreements.append(np.array([np.median(each) if len(each) else 0.0 for each in np.array_split(apart, 3)]))
             far = apart / (OUTLIER_SPREADS * SPREAD_RAD)
             rows = np.concatenate(
                 [_columns(proximal_matrix, proximal_up, proximal), -_columns(turned, distal_up, distal)], axis=2

@@ -31,6 +31,7 @@ SMALLEST_MOVEMENT_RAD = np.radians(3.0)
 STILL_SHARE = 0.03
 UNSURE_DEG = 4.0
 MOST_LEAN_SAMPLES = 9000
+SURE = 2.0
 HEADING_SPREAD_RAD = np.radians(3.0)
 
 
@@ -236,10 +237,13 @@ def _without_lean(
         rate_hz,
         heading_rad,
     )
-    if not lean.explains:
+    ups = (motion.proximal_up, motion.distal_up)
+    turns_rad = lean.correction_rad(*ups)
+    known_rad = lean.standard_uncertainty_rad(*ups)[worn]
+    if not lean.explains or np.std(turns_rad[worn]) < SURE * np.sqrt(np.mean(known_rad**2)):
         return hinge, np.zeros(len(worn))
     axis = replace(hinge.axis, proximal=lean.proximal_axis, distal=lean.distal_axis)
-    return _hinge(motion, axis, worn, settings), lean.correction_rad(motion.proximal_up, motion.distal_up)
+    return _hinge(motion, axis, worn, settings), turns_rad
 
 
 def _fused(
