@@ -9,6 +9,7 @@ from scipy.spatial.transform import Rotation
 from imu_rom.dose.plan import CompressionThreshold, Exercise, Plan, Stage
 from imu_rom.recording.model import Recording, Sensor
 from imu_rom.session import analyse
+from imu_rom.settings import AngleSettings, Settings
 
 
 def stretch(replay, start_s, stop_s):
@@ -161,7 +162,9 @@ def analysed(leg, request):
         compression_threshold=CompressionThreshold(deg=course.end_range_deg - 4.0, basis="clinician"),
     )
     plan = Plan("Independent", "achilles insertion", (Stage("only one", (exercise,)),), "only one")
-    return replay, analyse(recording, plan)
+    # the simulator's gyroscope gives the rate at the sample's instant
+    instants = Settings(angle=AngleSettings(gyroscope_samples="instants"))
+    return replay, analyse(recording, plan, settings=instants)
 
 
 def test_worn_part_begins_when_both_sensors_are_on(analysed):
