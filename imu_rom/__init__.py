@@ -2,7 +2,7 @@
 
 One corridor, walked once, left to right::
 
-    file -> recording -> motion -> dose -> session -> report, exchange
+    file -> recording -> motion -> dose -> session -> exchange -> course -> report
 
 ``recording``
     What was measured: files read into SI units on one time base.
@@ -16,6 +16,8 @@ One corridor, walked once, left to right::
     Files that other programs read.
 ``wording``
     Sentences and cautions, one voice for all that people read.
+``course``
+    A folder over weeks: plan, diary, results, what is new.
 ``report``
     Pages that people read.
 

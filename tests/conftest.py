@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from imu_rom.dose.comparison import compare_session
+from imu_rom.dose.exercise import CompressionThreshold, Exercise, Load, Tempo
 from imu_rom.dose.floor import FloorReference
-from imu_rom.dose.plan import CompressionThreshold, Exercise, Load, Plan, Stage, Tempo
+from imu_rom.dose.plan import Plan, Stage
 from imu_rom.findings import Finding
 from imu_rom.motion.gyroscope_check import TurnCheck
 from imu_rom.motion.repetitions import Repetition, RepetitionSet

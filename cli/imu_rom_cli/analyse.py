@@ -92,7 +92,7 @@ def _analysed(
     settings_file: Path | None,
     marks_file: Path | None,
 ) -> "SessionResult":
-    from imu_rom.dose.plan import ABSENT  # noqa: PLC0415
+    from imu_rom.dose.exercise import ABSENT  # noqa: PLC0415
     from imu_rom.dose.plan_file import plan_sha256  # noqa: PLC0415
     from imu_rom.exchange.marks import read_marks  # noqa: PLC0415
     from imu_rom.recording.model import InputFile  # noqa: PLC0415

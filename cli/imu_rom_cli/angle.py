@@ -46,7 +46,7 @@ def command(
     RECORDING is a _motion.tsv of a BIDS Motion triplet, a folder that holds exactly one, or a delimited file.
     """
     # imported here so that --help loads no numpy
-    from imu_rom.dose.plan import ABSENT  # noqa: PLC0415
+    from imu_rom.dose.exercise import ABSENT  # noqa: PLC0415
     from imu_rom.exchange.folder import whole_file  # noqa: PLC0415
     from imu_rom.exchange.tables import angle_table  # noqa: PLC0415
     from imu_rom.session import measure_angle  # noqa: PLC0415

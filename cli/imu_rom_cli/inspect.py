@@ -50,7 +50,7 @@ def command(reading: ReadingOptions, proximal: str | None, distal: str | None, s
 
 def _pair(recording: "Recording", proximal: str | None, distal: str | None) -> tuple[str, str] | None:
     """Give the two sensors that are looked at: those named, else the first two; of one alone it and none."""
-    from imu_rom.dose.plan import ABSENT  # noqa: PLC0415
+    from imu_rom.dose.exercise import ABSENT  # noqa: PLC0415
 
     for point in (proximal, distal):
         if point is not None:

@@ -1,6 +1,7 @@
 """Whether a plan can speak about a recording, and which of its exercises the recording shows."""
 
-from imu_rom.dose.plan import Exercise, Plan
+from imu_rom.dose.exercise import Exercise
+from imu_rom.dose.plan import Plan
 from imu_rom.errors import PlanError
 
 __all__ = ["exercise_shown"]

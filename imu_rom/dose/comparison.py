@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from imu_rom.dose import conformance
 from imu_rom.dose.angle_path import angle_path, sustained_level
 from imu_rom.dose.compared import Answer, RepetitionComparison, SessionComparison, SetComparison
+from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.exposure import (
     COVERAGE_FACTOR,
     ExposureCurve,
@@ -33,7 +34,6 @@ from imu_rom.dose.measured_exposure import (
     summed_exposure,
     unseen_between,
 )
-from imu_rom.dose.plan import Exercise
 from imu_rom.dose.prescription import prescribed_time_per_set
 from imu_rom.dose.verdict import (
     JointProbability,

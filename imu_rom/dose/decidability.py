@@ -12,7 +12,7 @@ import math
 from dataclasses import dataclass
 from statistics import NormalDist
 
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.prescription import ramp_time_past_s, window_ends_deg
 
 __all__ = ["Decidability", "SetTime", "decidability"]

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from imu_rom.dose.angle_path import AnglePath, angle_path, remaining_stretches
 from imu_rom.dose.conformance import standard_nodes
+from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.exposure import (
     Exposure,
     ExposureCurve,
@@ -17,7 +18,6 @@ from imu_rom.dose.exposure import (
     time_past,
     time_past_interval,
 )
-from imu_rom.dose.plan import Exercise
 from imu_rom.motion.repetitions import Repetition, RepetitionSet
 
 __all__ = ["MeasuredAngle", "repetition_exposure", "session_exposure", "summed_exposure", "unseen_between"]

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from imu_rom.dose.plan import ABSENT, Exercise
+from imu_rom.dose.exercise import ABSENT, Exercise
 from imu_rom.dose.plan_fault import PlanFault
 from imu_rom.settings import UncertaintySettings
 

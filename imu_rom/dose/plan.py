@@ -1,240 +1,19 @@
-"""The plan as a model: what was prescribed, in the words of the prescription; knows no files.
+"""The plan as a model: stages in order and when each of them applied; knows no files.
 
 A field that is None was left out and is "not prescribed", never guessed.
 """
 
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, time
 from typing import Literal
 
+from imu_rom.dose.criteria import Criteria
+from imu_rom.dose.exercise import Exercise
 from imu_rom.errors import PlanError
 from imu_rom.recording.model import InputFile
 from imu_rom.settings import UncertaintySettings
 
-__all__ = [
-    "ABSENT",
-    "Basis",
-    "CompressionThreshold",
-    "Decide",
-    "Exercise",
-    "Legs",
-    "Load",
-    "OwnUncertainty",
-    "Plan",
-    "Stage",
-    "Tempo",
-]
-
-ABSENT = "none"
-"""Name of the sensor that is not worn, where an exercise is measured by one."""
-
-Basis = Literal["neutral by convention", "first pain", "share of own range", "clinician"]
-Legs = Literal["single leg", "both legs", "other leg", "unweighted"]
-
-
-@dataclass(frozen=True)
-class Tempo:
-    """Prescribed time of each phase of a repetition, in seconds.
-
-    Parameters
-    ----------
-    eccentric_s, end_range_hold_s, concentric_s, top_pause_s : float or None
-        Phase times; None is not prescribed.
-    """
-
-    eccentric_s: float | None = None
-    end_range_hold_s: float | None = None
-    concentric_s: float | None = None
-    top_pause_s: float | None = None
-
-
-@dataclass(frozen=True)
-class Load:
-    """Who carries the load in each phase, as declared, not measured.
-
-    Parameters
-    ----------
-    eccentric, concentric : {"single leg", "both legs", "other leg", "unweighted"} or None
-        Declared support of each phase; the end-range hold belongs to the eccentric phase's support.
-    share_of_body_weight : float or None
-        Share of body weight carried.
-    external_kg : float or None
-        Added weight.
-    """
-
-    eccentric: Legs | None = None
-    concentric: Legs | None = None
-    share_of_body_weight: float | None = None
-    external_kg: float | None = None
-
-
-@dataclass(frozen=True)
-class CompressionThreshold:
-    """The angle past which the tendon is taken to be compressed.
-
-    Parameters
-    ----------
-    deg : float
-        Joint angle in degrees in the exercise's motion.
-    basis : str
-        How it was chosen.
-    """
-
-    deg: float
-    basis: Basis
-
-
-@dataclass(frozen=True)
-class Decide:
-    """How sure is sure: the clinician's choice.
-
-    Parameters
-    ----------
-    reached : float
-        Probability from which a repetition counts as having reached its end range.
-    limit : float
-        Probability from which the limit counts as kept.
-    share_of_repetitions : float
-        Share of the prescribed repetitions that must reach the end range.
-    """
-
-    reached: float = 0.80
-    limit: float = 0.95
-    share_of_repetitions: float = 0.80
-
-
-@dataclass(frozen=True)
-class Exercise:
-    """One exercise of a stage.
-
-    Parameters
-    ----------
-    name : str
-        Letters and digits: the BIDS task label of its recordings.
-    joint, motion : str
-        Joint and the motion that is its positive direction.
-    side : {"left", "right"}
-        Side of the body.
-    proximal, distal : str
-        Tracked points of the two sensors in the recording; ``ABSENT`` for one that is not worn.
-    sets, repetitions : int
-        Prescribed sets, and repetitions in each.
-    sensors : {"both", "distal only", "proximal only"}
-        Which of them are worn.
-    still_segment : str or None
-        With one sensor, which segment keeps still beside the joint (`imu_rom.dose.one_sensor.STILL_SEGMENTS`); None:
-        nothing is known to, and one sensor shows repetitions and tempo only.
-    kind : {"repetitions", "hold", "stretch"}
-        What is counted.
-    calibration_movement : str or None
-        Motion done straight after the neutral pose; settles the sign when the mounting is unknown.
-    tempo : Tempo
-        Prescribed phase times.
-    rest_s : float or None
-        Prescribed rest between sets.
-    start_deg : float or None
-        Angle from which each repetition starts.
-    end_range_deg : tuple of float or None
-        Window (low, high) in which each repetition's end range should fall; high may be infinite.
-    end_range_reference : {"neutral", "own range"}
-        What the window's angles are measured from.
-    end_range : {"angle", "floor"}
-        What ends a repetition: an angle (``end_range_deg``), or the foot coming back to the floor. The floor is a
-        surface, not an angle: the foot is flat there, however far the shank leans.
-    floor_tolerance_deg : float
-        How far the foot may stay tilted and still count as back on the floor.
-    zero : str or None
-        What the neutral pose stands for: the joint's own zero (`neutral_words`), or ``"own standing"``, where angles
-        count from how the person stood; None is the joint's own zero.
-    neutral_deg, neutral_uncertainty_deg : float or None
-        Angle of the neutral pose as a clinician measured it, and its standard uncertainty, which takes the place of
-        the neutral pose's.
-    limit_deg : float or None
-        Angle not to be passed.
-    compression_threshold : CompressionThreshold or None
-        Compressive angle.
-    past_threshold_s_per_set : tuple of float or None
-        Prescribed time past the compressive angle in each set (low, high), in seconds.
-    load : Load
-        Declared load of each phase.
-    surface : {"floor", "step", "wedge"} or None
-        What the person stands on.
-    step_height_mm : float or None
-        Height of the step or of the wedge's high edge, as declared.
-    footwear : str or None
-        As declared.
-    heel_lift_mm : float or None
-        Height of a heel lift.
-    mounting : mapping of str to str
-        Declared sensor axes by segment (``{"shank": "z outward, x up"}``).
-    placement : mapping of str to str
-        Where each sensor is worn, by tracked point (``{"foot": "midfoot"}``): how much soft tissue lies between.
-    per_day, days_per_week : float or None
-        Prescribed frequency.
-    decide : Decide
-        Decision probabilities.
-    """
-
-    name: str
-    joint: str
-    motion: str
-    side: Literal["left", "right"]
-    proximal: str
-    distal: str
-    sets: int
-    repetitions: int
-    sensors: Literal["both", "distal only", "proximal only"] = "both"
-    still_segment: str | None = None
-    kind: Literal["repetitions", "hold", "stretch"] = "repetitions"
-    calibration_movement: str | None = None
-    tempo: Tempo = field(default_factory=Tempo)
-    rest_s: float | None = None
-    start_deg: float | None = None
-    end_range_deg: tuple[float, float] | None = None
-    end_range_reference: Literal["neutral", "own range"] = "neutral"
-    end_range: Literal["angle", "floor"] = "angle"
-    floor_tolerance_deg: float = 3.0
-    zero: str | None = None
-    neutral_deg: float | None = None
-    neutral_uncertainty_deg: float | None = None
-    limit_deg: float | None = None
-    compression_threshold: CompressionThreshold | None = None
-    past_threshold_s_per_set: tuple[float, float] | None = None
-    load: Load = field(default_factory=Load)
-    surface: Literal["floor", "step", "wedge"] | None = None
-    step_height_mm: float | None = None
-    footwear: str | None = None
-    heel_lift_mm: float | None = None
-    mounting: dict[str, str] = field(default_factory=dict)
-    placement: dict[str, str] = field(default_factory=dict)
-    per_day: float | None = None
-    days_per_week: float | None = None
-    decide: Decide = field(default_factory=Decide)
-
-    @property
-    def tracked_points(self) -> tuple[str, ...]:
-        """Tracked points of the sensors that are worn, the proximal one first."""
-        return tuple(each for each in (self.proximal, self.distal) if each != ABSENT)
-
-    @property
-    def angle_is_known(self) -> bool:
-        """False where one sensor is worn and the other segment isn't known to keep still."""
-        return self.sensors == "both" or self.still_segment is not None
-
-    @property
-    def is_held(self) -> bool:
-        """True where each repetition is time in a position: a hold or a stretch."""
-        return self.kind != "repetitions"
-
-    @property
-    def ends_on_floor(self) -> bool:
-        """True where a repetition ends when the foot is back on the floor, whatever the angle."""
-        return self.end_range == "floor"
-
-    @property
-    def asks_end_range(self) -> bool:
-        """True where the plan says how far a repetition should go: to an angle, or to the floor."""
-        return self.ends_on_floor or self.end_range_deg is not None
+__all__ = ["CalendarEntry", "OwnRange", "OwnUncertainty", "Plan", "Protocol", "Stage"]
 
 
 @dataclass(frozen=True)
@@ -275,6 +54,35 @@ class OwnUncertainty:
 
 
 @dataclass(frozen=True)
+class OwnRange:
+    """How far one side goes by itself, measured on a day: the knee-to-wall lunge, for one.
+
+    Parameters
+    ----------
+    side : {"left", "right"}
+        Side of the body.
+    own_range_deg : float
+        End of the range in degrees, positive in ``motion``.
+    measured_on : date
+        When.
+    measured_by : str
+        The test, in words.
+    standard_uncertainty_deg : float or None
+        Of that measurement; None: not known.
+    joint, motion : str or None
+        What was measured; None: the joint and motion that compress the plan's tendon site.
+    """
+
+    side: Literal["left", "right"]
+    own_range_deg: float
+    measured_on: date
+    measured_by: str
+    standard_uncertainty_deg: float | None = None
+    joint: str | None = None
+    motion: str | None = None
+
+
+@dataclass(frozen=True)
 class Stage:
     """One stage of a plan.
 
@@ -285,12 +93,62 @@ class Stage:
     exercises : tuple of Exercise
         What is done in it.
     from_date : date or None
-        First day it applies.
+        First day it applies; None where the plan's calendar says so, or nothing does.
+    until_date : date or None
+        Last day it applies; None: until the next stage begins.
+    goal : str or None
+        What it is for, in the clinician's words.
+    weeks : tuple of int or None
+        First and last week of a published programme in which it stands, counted from 1.
+    criteria : Criteria
+        What must hold before the next stage.
     """
 
     name: str
     exercises: tuple[Exercise, ...]
     from_date: date | None = None
+    until_date: date | None = None
+    goal: str | None = None
+    weeks: tuple[int, int] | None = None
+    criteria: Criteria = field(default_factory=Criteria)
+
+
+@dataclass(frozen=True)
+class CalendarEntry:
+    """From which day a stage applied, so that a stage can come back: a step back is an entry of its own.
+
+    Parameters
+    ----------
+    from_date : date
+        First day.
+    stage : str
+        Name of the stage.
+    why : str or None
+        The clinician's reason, in words.
+    """
+
+    from_date: date
+    stage: str
+    why: str | None = None
+
+
+@dataclass(frozen=True)
+class Protocol:
+    """The published programme that a plan was made from.
+
+    Parameters
+    ----------
+    name : str
+        File name without ending among `imu_rom.dose.protocols`.
+    citation : str
+        Where it was published, or "common practice, no source".
+    from_memory : str or None
+        What of it was not seen in a source and must be verified; None: nothing.
+    """
+
+    name: str
+    citation: str
+    from_memory: str | None = None
 
 
 @dataclass(frozen=True)
@@ -306,13 +164,31 @@ class Plan:
     stages : tuple of Stage
         In order.
     current_stage : str
-        Name of the stage that applies.
+        Name of the stage that applies where no day is given.
     patient : str or None
         Pseudonym.
     bids_subject : str or None
         Subject label of the person's recordings, without ``sub-``; None: the pseudonym without punctuation.
     own_uncertainty : OwnUncertainty or None
         Parts of the uncertainty that the clinic measured or chose itself; None: it did not.
+    from_date : date or None
+        First day that this version of the plan applies; an earlier version holds before it. None: always.
+    calendar : tuple of CalendarEntry
+        When which stage applied, in order of days; empty where the stages' own dates say it.
+    own_ranges : tuple of OwnRange
+        How far each side goes by itself, in order of days.
+    irritability : {"low", "moderate", "high"} or None
+        How easily the tendon flares.
+    settles_within_h : float or None
+        Hours within which pain should have settled after the exercises.
+    sessions_recorded_per_week : float or None
+        How many sessions a week are recorded with sensors; the rest is ticked in the diary. None: all.
+    day_starts_at : time or None
+        A session before this time belongs to the evening before; None: midnight.
+    time_zone : str or None
+        IANA name of the zone in which the person lives; None: each recording's own offset is local time.
+    protocol : Protocol or None
+        The published programme that it was made from.
     """
 
     title: str
@@ -322,6 +198,15 @@ class Plan:
     patient: str | None = None
     bids_subject: str | None = None
     own_uncertainty: OwnUncertainty | None = None
+    from_date: date | None = None
+    calendar: tuple[CalendarEntry, ...] = ()
+    own_ranges: tuple[OwnRange, ...] = ()
+    irritability: Literal["low", "moderate", "high"] | None = None
+    settles_within_h: float | None = None
+    sessions_recorded_per_week: float | None = None
+    day_starts_at: time | None = None
+    time_zone: str | None = None
+    protocol: Protocol | None = None
 
     @property
     def stage(self) -> Stage:
@@ -334,6 +219,32 @@ class Plan:
         if self.bids_subject is not None or self.patient is None:
             return self.bids_subject
         return "".join(letter for letter in self.patient if letter.isascii() and letter.isalnum())
+
+    def stage_on(self, day: date) -> Stage | None:
+        """Tell which stage applied on a day.
+
+        Parameters
+        ----------
+        day : date
+            A day of the person's calendar.
+
+        Returns
+        -------
+        Stage or None
+            None before the first dated stage begins, and after one that ended without a next. A plan without any dates
+            has its current stage always.
+        """
+        if self.calendar:
+            begun = [each for each in self.calendar if each.from_date <= day]
+            return next((each for each in self.stages if begun and each.name == begun[-1].stage), None)
+        dated = [each for each in self.stages if each.from_date is not None]
+        if not dated:
+            return self.stage
+        begun_stages = [each for each in dated if each.from_date is not None and each.from_date <= day]
+        if not begun_stages:
+            return None
+        latest = begun_stages[-1]
+        return None if latest.until_date is not None and latest.until_date < day else latest
 
     def is_for(self, subject: str | None) -> bool:
         """Tell whether a recording's subject can be the person of this plan.

@@ -5,8 +5,9 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
+from imu_rom.dose.exercise import ABSENT, Exercise
 from imu_rom.dose.one_sensor import one_sensor_faults
-from imu_rom.dose.plan import ABSENT, Exercise, Plan
+from imu_rom.dose.plan import Plan
 from imu_rom.dose.plan_fault import FieldPath, PlanFault, nearest
 from imu_rom.dose.sites import SITES
 from imu_rom.dose.surface_checks import surface_faults, zero_faults

@@ -9,19 +9,8 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, create_model
 from pydantic_core import ErrorDetails
 
-from imu_rom.dose.plan import (
-    ABSENT,
-    Basis,
-    CompressionThreshold,
-    Decide,
-    Exercise,
-    Legs,
-    Load,
-    OwnUncertainty,
-    Plan,
-    Stage,
-    Tempo,
-)
+from imu_rom.dose.exercise import ABSENT, Basis, CompressionThreshold, Decide, Exercise, Legs, Load, Tempo
+from imu_rom.dose.plan import OwnUncertainty, Plan, Stage
 from imu_rom.dose.plan_fault import FieldPath, PlanFault, nearest
 from imu_rom.settings import UncertaintySettings
 

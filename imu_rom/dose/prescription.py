@@ -2,7 +2,7 @@
 
 import math
 
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.exercise import Exercise
 
 __all__ = ["minimum_jerk_time_past_s", "prescribed_time_per_set", "ramp_time_past_s", "window_ends_deg"]
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.plan_fault import PlanFault
 from imu_rom.dose.zero import OWN_STANDING, neutral_words
 

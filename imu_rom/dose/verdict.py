@@ -20,8 +20,8 @@ from imu_rom.dose.conformance import (
     conformance_probability,
     shared_error_nodes,
 )
+from imu_rom.dose.exercise import Decide
 from imu_rom.dose.exposure import ExposureCurve
-from imu_rom.dose.plan import Decide
 
 __all__ = ["JointProbability", "SetVerdict", "joint_reached", "joint_time", "joint_within_limit", "set_verdict"]
 

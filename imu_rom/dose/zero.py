@@ -5,7 +5,7 @@ was asked to stand in and is known only as well as people stand; the person's ow
 angle that a clinician measured while the person stood there.
 """
 
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.exercise import Exercise
 from imu_rom.motion.joints import JOINTS
 from imu_rom.settings import UncertaintySettings
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from imu_rom import __version__
 from imu_rom.dose.comparison import SessionComparison
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.exercise import Exercise
 from imu_rom.exchange.plain_values import rounded
 from imu_rom.findings import Finding
 from imu_rom.motion.uncertainty import Budget

@@ -18,7 +18,7 @@ __all__ = ["document_from_layout", "document_to_layout", "repetition_to_layout",
 Plain = dict[str, Any]
 
 # a second number without an upper bound is null in the file
-OPEN_ENDED = ("end_range_deg", "past_threshold_s_per_set")
+OPEN_ENDED = ("end_range_deg", "share_of_own_range", "past_threshold_s_per_set")
 INFINITE = float("inf")
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imu_rom.dose.comparison import RepetitionComparison, SetComparison
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.exercise import Exercise
 from imu_rom.exchange.document import ExerciseAnswer
 from imu_rom.session.result import AngleTrace
 from imu_rom.wording.figures import interval, likelihood, one_decimal, window

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from imu_rom.dose.plan import ABSENT
+from imu_rom.dose.exercise import ABSENT
 from imu_rom.motion.joints import JOINTS
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.repetitions import RepetitionSet

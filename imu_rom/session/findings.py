@@ -5,7 +5,8 @@ from dataclasses import fields
 
 import numpy as np
 
-from imu_rom.dose.plan import Exercise, OwnUncertainty
+from imu_rom.dose.exercise import Exercise
+from imu_rom.dose.plan import OwnUncertainty
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
 from imu_rom.motion.ball_track import BallTrack

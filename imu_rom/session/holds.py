@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.exercise import Exercise
 from imu_rom.errors import CannotAnswerError
 from imu_rom.motion.holds import Hold, find_holds, steadiness
 from imu_rom.motion.pose import NeutralPose

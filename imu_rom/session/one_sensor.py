@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.exercise import Exercise
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
 from imu_rom.motion.coarse import moving_mean

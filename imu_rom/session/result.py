@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imu_rom.dose.comparison import SessionComparison
-from imu_rom.dose.plan import Exercise, Plan
+from imu_rom.dose.exercise import Exercise
+from imu_rom.dose.plan import Plan
 from imu_rom.findings import Finding
 from imu_rom.motion.uncertainty import Budget
 from imu_rom.recording.model import InputFile, Recording

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from imu_rom.dose.plan import ABSENT, Exercise
+from imu_rom.dose.exercise import ABSENT, Exercise
 from imu_rom.errors import CannotAnswerError
 from imu_rom.motion.ball_track import BallTrack
 from imu_rom.motion.joints import joint_motion, needs_frames

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.exercise import Exercise
 from imu_rom.errors import CannotAnswerError
 from imu_rom.motion.calibration import find_calibration
 from imu_rom.motion.coarse import moving_mean

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Literal
 
-from imu_rom.dose.plan import ABSENT, Exercise
+from imu_rom.dose.exercise import ABSENT, Exercise
 from imu_rom.errors import SettingError
 from imu_rom.simulation.person import Person
 

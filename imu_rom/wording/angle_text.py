@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from imu_rom.dose.plan import ABSENT
+from imu_rom.dose.exercise import ABSENT
 from imu_rom.recording.clock_fit import ClockFit
 from imu_rom.recording.model import Recording
 from imu_rom.session.result import AngleMeasurement, StillStretch

@@ -4,8 +4,8 @@ import math
 from statistics import median
 
 from imu_rom.dose.comparison import SetComparison
+from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.exposure import COVERAGE_FACTOR
-from imu_rom.dose.plan import Exercise
 
 __all__ = [
     "compared_depths",

@@ -3,7 +3,8 @@
 import math
 from collections.abc import Iterator
 
-from imu_rom.dose.plan import Exercise, Plan, Stage
+from imu_rom.dose.exercise import Exercise
+from imu_rom.dose.plan import Plan, Stage
 from imu_rom.dose.prescription import prescribed_time_per_set, window_ends_deg
 from imu_rom.dose.sites import TAGS, TaggedText, tendon_site
 from imu_rom.dose.zero import OWN_STANDING, zero_meaning

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from statistics import NormalDist, median
 
 from imu_rom.dose.comparison import SessionComparison, SetComparison
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.verdict import needed_repetitions
 from imu_rom.findings import Finding
 from imu_rom.wording.cautions import DECLARED

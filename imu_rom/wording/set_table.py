@@ -1,7 +1,7 @@
 """The table of sets as people read it, the same cells in the terminal and on the page."""
 
 from imu_rom.dose.comparison import SessionComparison, SetComparison
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.prescription import prescribed_time_per_set
 from imu_rom.wording.figures import (
     end_range_of_set,

@@ -5,8 +5,9 @@ from collections.abc import Iterator
 from statistics import NormalDist
 
 from imu_rom.dose.decidability import Decidability, decidability
+from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.one_sensor import still_standard_uncertainty_deg
-from imu_rom.dose.plan import Exercise, Plan
+from imu_rom.dose.plan import Plan
 from imu_rom.dose.prescription import prescribed_time_per_set
 from imu_rom.dose.zero import OWN_STANDING, zero_standard_uncertainty_deg
 from imu_rom.motion.uncertainty import angle_budget, foot_inclination_standard_uncertainty_deg

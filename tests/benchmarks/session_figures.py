@@ -13,7 +13,7 @@ import numpy as np
 from session_rows import SHORT_OF_END_RANGE_DEG, Row, exercise_for, plan_of, routine_of, through_a_file
 
 from imu_rom.dose.comparison import SetComparison, compare_session
-from imu_rom.dose.plan import Exercise
+from imu_rom.dose.exercise import Exercise
 from imu_rom.errors import ImuRomError
 from imu_rom.motion.repetitions import Repetition, RepetitionSet
 from imu_rom.motion.uncertainty import angle_budget

@@ -4,7 +4,8 @@ import tempfile
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from imu_rom.dose.plan import CompressionThreshold, Exercise, Load, Plan, Stage, Tempo
+from imu_rom.dose.exercise import CompressionThreshold, Exercise, Load, Tempo
+from imu_rom.dose.plan import Plan, Stage
 from imu_rom.recording.bids import write_bids_motion
 from imu_rom.recording.model import Recording
 from imu_rom.recording.reading import read_recording

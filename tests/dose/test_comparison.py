@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from imu_rom.dose.comparison import compare_session
 from imu_rom.dose.conformance import normal_cdf
-from imu_rom.dose.plan import CompressionThreshold, Decide, Exercise, Load, Tempo
+from imu_rom.dose.exercise import CompressionThreshold, Decide, Exercise, Load, Tempo
 from imu_rom.motion.repetitions import Repetition, RepetitionSet
 
 RATE_HZ = 50.0

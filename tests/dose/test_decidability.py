@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from imu_rom.dose.decidability import decidability
-from imu_rom.dose.plan import CompressionThreshold, Decide, Exercise, Tempo
+from imu_rom.dose.exercise import CompressionThreshold, Decide, Exercise, Tempo
 
 HEEL_DROP = Exercise(
     name="heeldrop",

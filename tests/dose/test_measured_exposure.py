@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from imu_rom.dose.comparison import compare_session
+from imu_rom.dose.exercise import CompressionThreshold, Exercise
 from imu_rom.dose.measured_exposure import MeasuredAngle, unseen_between
-from imu_rom.dose.plan import CompressionThreshold, Exercise
 from imu_rom.motion.repetitions import Repetition, RepetitionSet
 
 SESSIONS = 1000

@@ -2,7 +2,8 @@
 
 import pytest
 
-from imu_rom.dose.plan import Exercise, Plan, Stage
+from imu_rom.dose.exercise import Exercise
+from imu_rom.dose.plan import Plan, Stage
 from imu_rom.errors import PlanError
 
 

@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from imu_rom.dose.plan import CompressionThreshold, Decide, Load, Plan, Tempo
+from imu_rom.dose.exercise import CompressionThreshold, Decide, Load, Tempo
+from imu_rom.dose.plan import Plan
 from imu_rom.dose.plan_file import plan_from_bytes, plan_sha256, read_plan
 from imu_rom.errors import PlanError
 from imu_rom.motion.joints import JOINTS

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imu_rom.dose.plan import CompressionThreshold, Exercise, Tempo
+from imu_rom.dose.exercise import CompressionThreshold, Exercise, Tempo
 from imu_rom.dose.prescription import (
     minimum_jerk_time_past_s,
     prescribed_time_per_set,

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imu_rom.dose.angle_path import angle_path
+from imu_rom.dose.exercise import Decide
 from imu_rom.dose.exposure import exposure_curve
-from imu_rom.dose.plan import Decide
 from imu_rom.dose.verdict import (
     JointProbability,
     joint_reached,

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from imu_rom.dose.plan import CompressionThreshold, Exercise, Plan, Stage
+from imu_rom.dose.exercise import CompressionThreshold, Exercise
+from imu_rom.dose.plan import Plan, Stage
 from imu_rom.recording.model import Recording, Sensor
 from imu_rom.session import analyse
 from imu_rom.settings import AngleSettings, Settings

@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from imu_rom.dose.plan import CompressionThreshold, Exercise, Plan, Stage
+from imu_rom.dose.exercise import CompressionThreshold, Exercise
+from imu_rom.dose.plan import Plan, Stage
 from imu_rom.errors import CannotAnswerError
 from imu_rom.motion.joint_rotation import motion_angle_deg
 from imu_rom.motion.joints import joint_motion

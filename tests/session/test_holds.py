@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from imu_rom.dose.plan import Tempo
+from imu_rom.dose.exercise import Tempo
 from imu_rom.dose.plan_file import plan_from_bytes, read_plan
 from imu_rom.errors import CannotAnswerError, PlanError
 from imu_rom.exchange.document import result_document

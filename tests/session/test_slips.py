@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from imu_rom.dose.plan import CompressionThreshold, Exercise, Plan, Stage, Tempo
+from imu_rom.dose.exercise import CompressionThreshold, Exercise, Tempo
+from imu_rom.dose.plan import Plan, Stage
 from imu_rom.session import analyse
 from imu_rom.simulation import Faults, Routine, Slip, simulate_session
 

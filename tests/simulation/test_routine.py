@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from imu_rom.dose.plan import Exercise, Tempo
+from imu_rom.dose.exercise import Exercise, Tempo
 from imu_rom.errors import SettingError
 from imu_rom.simulation import SCENARIOS, Person, Routine, routine_from_exercise, simulate_session
 

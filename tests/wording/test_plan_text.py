@@ -6,7 +6,8 @@ from dataclasses import replace
 import pytest
 from scipy.stats import norm
 
-from imu_rom.dose.plan import CompressionThreshold, Exercise, Plan, Stage, Tempo
+from imu_rom.dose.exercise import CompressionThreshold, Exercise, Tempo
+from imu_rom.dose.plan import Plan, Stage
 from imu_rom.wording.plan_text import asked_for, describe_plan, not_decidable
 
 HEEL_DROP = Exercise(

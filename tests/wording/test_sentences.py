@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from imu_rom.dose.plan import Decide
+from imu_rom.dose.exercise import Decide
 from imu_rom.exchange.document import result_document
 from imu_rom.findings import Finding
 from imu_rom.wording.cautions import CAUTION, STOP_RULE, cautions
