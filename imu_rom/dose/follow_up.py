@@ -160,6 +160,9 @@ class DiaryEntry:
         Whether a heel lift was worn.
     note : str or None
         Anything else.
+    line : int or None
+        Which line of the diary it is. Lines that are equal in all, this included, are one line that came twice; two
+        ticks without a time on one day are two sessions.
     """
 
     day: date
@@ -177,3 +180,4 @@ class DiaryEntry:
     other_load: str | None = None
     heel_lift: Literal["in", "out"] | None = None
     note: str | None = None
+    line: int | None = None
