@@ -2,6 +2,7 @@
 
 __all__ = [
     "CannotAnswerError",
+    "CourseError",
     "ImuRomError",
     "MissingExtraError",
     "OutputError",
@@ -51,6 +52,10 @@ class SettingError(ImuRomError):
 
 class CannotAnswerError(ImuRomError):
     """The recording is readable but does not carry what the question needs."""
+
+
+class CourseError(ImuRomError):
+    """The plans or the diary of a course folder can't be used as they are."""
 
 
 class OutputError(ImuRomError):

@@ -163,6 +163,8 @@ class DiaryEntry:
     line : int or None
         Which line of the diary it is. Lines that are equal in all, this included, are one line that came twice; two
         ticks without a time on one day are two sessions.
+    red_flags : tuple of str
+        Signs that need somebody to look at the person, in the diary's words.
     """
 
     day: date
@@ -181,3 +183,4 @@ class DiaryEntry:
     heel_lift: Literal["in", "out"] | None = None
     note: str | None = None
     line: int | None = None
+    red_flags: tuple[str, ...] = ()

@@ -67,13 +67,13 @@ class InputFile:
         File name only.
     sha256 : str
         Hexadecimal digest of its bytes.
-    role : {"recording", "plan", "settings", "marks", "check"}
+    role : {"recording", "plan", "settings", "marks", "check", "diary", "result"}
         What it was read as.
     """
 
     name: str
     sha256: str
-    role: Literal["recording", "plan", "settings", "marks", "check"] = "recording"
+    role: Literal["recording", "plan", "settings", "marks", "check", "diary", "result"] = "recording"
 
 
 @dataclass(frozen=True)
