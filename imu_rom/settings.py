@@ -12,6 +12,8 @@ from imu_rom.errors import SettingError
 
 __all__ = [
     "AngleSettings",
+    "CourseSettings",
+    "PainSettings",
     "PoseSettings",
     "ReadingSettings",
     "RepetitionSettings",
@@ -219,9 +221,59 @@ class RepetitionSettings:
     )
 
 
+MODEL = "pain-monitoring model (Thomee 1997; Silbernagel 2007; from memory)"
+
+
+@dataclass(frozen=True)
+class PainSettings:
+    """Bands of pain, 0 to 10, in a course of weeks."""
+
+    safe_up_to: float = tunable(2, "", 0, 10, "pain up to this is safe; sources say 2 or 3", MODEL)
+    acceptable_up_to: float = tunable(5, "", 0, 10, "pain above this, during, after or next morning, is a flare", MODEL)
+    stop_above: float = tunable(5, "", 0, 10, "pain above this: stop and contact the clinician", MODEL)
+    settled_within: float = tunable(1, "", 0, 10, "pain at most this above its baseline has settled", PRACTICE)
+    smallest_rise: float = tunable(0.5, "", 0, 10, "rise of a week's mean morning pain from which on it rose", PRACTICE)
+    smallest_rise_min: float = tunable(5, "min", 0, 120, "the same of a week's mean morning stiffness", PRACTICE)
+    stiffness_stop_above_min: float = tunable(60, "min", 0, 600, "longer morning stiffness is pointed out", PRACTICE)
+
+
+@dataclass(frozen=True)
+class CourseSettings:
+    """How a course of weeks is summed up."""
+
+    stable_days: float = tunable(7, "days", 1, 60, "days judged where the stage's criteria name none", PRACTICE)
+    answered_share: float = tunable(0.8, "", 0, 1, "fewer days with an answer are not enough for a criterion", PRACTICE)
+    fewest_days: float = tunable(3, "days", 1, 60, "fewer days with exercises are not enough for a criterion", PRACTICE)
+    fewest_days_a_week: float = tunable(4, "days", 1, 7, "fewer answers make no mean of a week", PRACTICE)
+    load_test_valid_days: float = tunable(14, "days", 1, 90, "an older load test no longer counts", PRACTICE)
+    tick_within_h: float = tunable(3, "h", 0, 24, "a tick this near a recorded session is of that session", PRACTICE)
+    false_alarm: float = tunable(0.05, "", 0.001, 0.2, "largest probability of a pattern seen by chance", PRACTICE)
+    fewest_sessions: float = tunable(5, "", 3, 60, "fewer recorded sessions make no pattern and no trend", PRACTICE)
+    tempo_tolerance: float = tunable(0.25, "", 0, 1, "share by which a phase may be shorter than prescribed", PRACTICE)
+    tempo_tolerance_s: float = tunable(0.5, "s", 0, 10, "or this, whichever is more", PRACTICE)
+    hold_tolerance: float = tunable(0.10, "", 0, 1, "share by which a hold or stretch may be shorter", PRACTICE)
+    excess_share: float = tunable(0.10, "", 0, 5, "share beyond the prescribed dose that counts as more", PRACTICE)
+    fatigue_deg: float = tunable(1.0, "deg", 0, 20, "smaller falls of the end range over a set are none", PRACTICE)
+    fatigue_share: float = tunable(0.10, "", 0, 1, "smaller changes of a phase's time over a set are none", PRACTICE)
+    side_difference_deg: float = tunable(5.0, "deg", 0, 60, "smaller differences between the sides are none", PRACTICE)
+    fewest_days_lagged: float = tunable(
+        20, "days", 10, 200, "fewer days with exposure and next morning's pain tell nothing of both", PRACTICE
+    )
+    gap_factor: float = tunable(
+        2.0, "", 1, 10, "a gap is this many times the planned time between recordings", PRACTICE
+    )
+    shortest_gap_days: float = tunable(3, "days", 1, 60, "and at least so many days", PRACTICE)
+    published_sem: str = tunable(
+        "none", "", None, None, "published error between days, where the clinic has no check of its own", PRACTICE
+    )
+
+
+OF_WEEKS = ("pain", "course")
+
+
 @dataclass(frozen=True)
 class Settings:
-    """All settings of one analysis.
+    """All settings of an analysis, and of a course of weeks.
 
     Parameters
     ----------
@@ -235,6 +287,10 @@ class Settings:
         The uncertainty budget.
     repetitions : RepetitionSettings
         How repetitions and sets are found.
+    pain : PainSettings
+        Bands of pain, in a course of weeks.
+    course : CourseSettings
+        How a course of weeks is summed up.
     """
 
     reading: ReadingSettings = field(default_factory=ReadingSettings)
@@ -242,16 +298,28 @@ class Settings:
     angle: AngleSettings = field(default_factory=AngleSettings)
     uncertainty: UncertaintySettings = field(default_factory=UncertaintySettings)
     repetitions: RepetitionSettings = field(default_factory=RepetitionSettings)
+    pain: PainSettings = field(default_factory=PainSettings)
+    course: CourseSettings = field(default_factory=CourseSettings)
 
     def as_mapping(self) -> dict[str, dict[str, float | str]]:
-        """All values as plain nested mappings, for provenance and files.
+        """Give all values that an analysis works with, for its provenance: those of weeks change no session's result.
 
         Returns
         -------
         dict
             Group name to setting name to value.
         """
-        return asdict(self)
+        return {name: group for name, group in asdict(self).items() if name not in OF_WEEKS}
+
+    def of_weeks_as_mapping(self) -> dict[str, dict[str, float | str]]:
+        """Give all values that a course of weeks is summed up with.
+
+        Returns
+        -------
+        dict
+            Group name to setting name to value.
+        """
+        return {name: group for name, group in asdict(self).items() if name in OF_WEEKS}
 
 
 def _checked(group: str, name: str, value: object, metadata: Mapping[str, Any]) -> float | str:

@@ -27,7 +27,12 @@ CONSOLE = re.compile(r"^```console\n(.*?)^```\n", re.MULTILINE | re.DOTALL)
 PLAN = re.compile(r"^```toml\n(.*?)^```\n", re.MULTILINE | re.DOTALL)
 MARKED = re.compile(r"^<!-- (accuracy|speed|settings) -->\n(.*?)^<!-- end -->\n", re.MULTILINE | re.DOTALL)
 COMMAND_LINES = re.compile(r"^```sh\n(.*?)\n```\n", re.MULTILINE | re.DOTALL)
-WORDS = {"attitude_filter": "a filter's name", "mount": "skin or rigid", "gyroscope_samples": "means or instants"}
+WORDS = {
+    "attitude_filter": "a filter's name",
+    "mount": "skin or rigid",
+    "gyroscope_samples": "means or instants",
+    "published_sem": "none or a name of `dose/detectable_change.py`",
+}
 
 
 @cache
