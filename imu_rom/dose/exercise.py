@@ -124,7 +124,8 @@ class Exercise:
         angles in ``end_range_deg`` are then those of the own range that was last measured
         (`imu_rom.dose.own_range.with_own_range`).
     end_range_reference : {"neutral", "own range"}
-        What the window's angles are measured from.
+        What the window was prescribed by: degrees from neutral, or shares of the own range. ``end_range_deg`` counts
+        from neutral either way.
     end_range : {"angle", "floor"}
         What ends a repetition: an angle (``end_range_deg``), or the foot coming back to the floor. The floor is a
         surface, not an angle: the foot is flat there, however far the shank leans.

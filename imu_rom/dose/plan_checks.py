@@ -10,31 +10,39 @@ from imu_rom.dose.one_sensor import one_sensor_faults
 from imu_rom.dose.plan import Plan
 from imu_rom.dose.plan_fault import FieldPath, PlanFault, nearest
 from imu_rom.dose.sites import SITES
+from imu_rom.dose.stage_checks import calendar_faults, day_faults, own_range_faults, share_faults
 from imu_rom.dose.surface_checks import surface_faults, zero_faults
 from imu_rom.errors import PlanError
 from imu_rom.motion.joints import JOINTS, joint_motion, needs_frames
 from imu_rom.motion.mounting import mounting_rotation
 from imu_rom.motion.soft_tissue import PLACEMENTS, placement_in_words
 
-__all__ = ["SERVED_REFERENCES", "plan_faults"]
-
-SERVED_REFERENCES = ("neutral",)
+__all__ = ["plan_faults"]
 
 
-def plan_faults(plan: Plan) -> list[PlanFault]:
+def plan_faults(plan: Plan, *, published: bool = False) -> list[PlanFault]:
     """All that a plan of the right form still can't mean.
 
     Parameters
     ----------
     plan : Plan
-        A plan whose fields have the right kinds of value.
+        A plan whose fields have the right kinds of value, shares of the own range turned into angles.
+    published : bool
+        True for a published programme, which is nobody's yet: no own range was measured.
 
     Returns
     -------
     list of PlanFault
         In no particular order; empty where the plan can be followed.
     """
-    return [*_head_faults(plan), *_stage_faults(plan)]
+    return [
+        *_head_faults(plan),
+        *day_faults(plan),
+        *calendar_faults(plan),
+        *own_range_faults(plan),
+        *share_faults(plan, published=published),
+        *_stage_faults(plan),
+    ]
 
 
 def _head_faults(plan: Plan) -> Iterator[PlanFault]:
@@ -81,7 +89,6 @@ def _stage_faults(plan: Plan) -> Iterator[PlanFault]:
 
 
 def _exercise_faults(exercise: Exercise) -> Iterator[PlanFault]:
-    yield from _not_served(exercise)
     yield from _held_faults(exercise)
     yield from one_sensor_faults(exercise)
     yield from _sensor_faults(exercise)
@@ -89,6 +96,8 @@ def _exercise_faults(exercise: Exercise) -> Iterator[PlanFault]:
     if exercise.joint not in JOINTS:
         yield PlanFault(("joint",), f"must be one of {', '.join(JOINTS)}", repr(exercise.joint))
         return
+    if exercise.joint == "knee" and exercise.knee is not None:
+        yield PlanFault(("knee",), "must be left out for the knee, whose angle is measured", repr(exercise.knee))
     yield from zero_faults(exercise)
     yield from surface_faults(exercise)
     motions = {each.name: each for each in JOINTS[exercise.joint].motions}
@@ -109,15 +118,6 @@ def _exercise_faults(exercise: Exercise) -> Iterator[PlanFault]:
             repr(calibration),
         )
     yield from _range_faults(exercise)
-
-
-def _not_served(exercise: Exercise) -> Iterator[PlanFault]:
-    if exercise.end_range_reference not in SERVED_REFERENCES:
-        yield PlanFault(
-            ("end_range_reference",),
-            f"must be {' or '.join(map(repr, SERVED_REFERENCES))}",
-            f"{exercise.end_range_reference!r}, which is not served yet",
-        )
 
 
 def _sensor_faults(exercise: Exercise) -> Iterator[PlanFault]:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from imu_rom.dose.check_file import CheckedParts, read_checked_parts
+from imu_rom.dose.own_range import with_own_range
 from imu_rom.dose.plan import OwnUncertainty, Plan
 from imu_rom.dose.plan_checks import plan_faults
 from imu_rom.dose.plan_fault import FieldPath, PlanFault
@@ -20,7 +21,7 @@ FORMAT = 1
 _TOML_PLACE = re.compile(r"^(?P<what>.*?) \((?:at line (?P<line>\d+), column (?P<column>\d+)|at end of document)\)$")
 
 
-def read_plan(path: Path | str, *, largest_mb: float = 1.0) -> Plan:
+def read_plan(path: Path | str, *, largest_mb: float = 1.0, published: bool = False) -> Plan:
     """Read a plan file.
 
     Parameters
@@ -29,6 +30,8 @@ def read_plan(path: Path | str, *, largest_mb: float = 1.0) -> Plan:
         A TOML file in UTF-8.
     largest_mb : float
         A larger file is refused unread (setting ``reading.largest_plan_mb``).
+    published : bool
+        As for `plan_from_bytes`.
 
     Returns
     -------
@@ -41,7 +44,7 @@ def read_plan(path: Path | str, *, largest_mb: float = 1.0) -> Plan:
         The file can't be read, is no TOML, or says something that a plan can't mean.
     """
     path = Path(path)
-    return plan_from_bytes(_read(path, largest_mb), str(path), folder=path.parent)
+    return plan_from_bytes(_read(path, largest_mb), str(path), folder=path.parent, published=published)
 
 
 def plan_sha256(path: Path | str, *, largest_mb: float = 1.0) -> str:
@@ -87,7 +90,7 @@ def _read(path: Path, largest_mb: float) -> bytes:
         raise PlanError(f"can't be read: {reason}", where=where, do="check the name of the plan file") from None
 
 
-def plan_from_bytes(data: bytes, name: str, *, folder: Path | None = None) -> Plan:
+def plan_from_bytes(data: bytes, name: str, *, folder: Path | None = None, published: bool = False) -> Plan:
     """Turn the bytes of a plan file into a plan.
 
     Parameters
@@ -98,6 +101,8 @@ def plan_from_bytes(data: bytes, name: str, *, folder: Path | None = None) -> Pl
         What the file is called in errors.
     folder : Path, optional
         Folder of the plan: where the checks lie that it names. None: it may name none.
+    published : bool
+        True for a published programme, which is nobody's yet: shares of the own range stay without angles there.
 
     Returns
     -------
@@ -120,12 +125,13 @@ def plan_from_bytes(data: bytes, name: str, *, folder: Path | None = None) -> Pl
 
         plan = plan_from_mapping(tables)
         if isinstance(plan, Plan):
-            faults = tuple(plan_faults(plan))
+            plan = with_own_range(plan)
+            faults = tuple(plan_faults(plan, published=published))
             if not faults and plan.own_uncertainty is not None:
                 own, faults = _with_checks(plan.own_uncertainty, folder)
                 plan = replace(plan, own_uncertainty=own)
             if not faults:
-                return plan
+                return replace(plan, own_ranges=tuple(sorted(plan.own_ranges, key=lambda each: each.measured_on)))
         else:
             faults = plan
     raise _error(faults, data, name)
@@ -164,7 +170,7 @@ def _format_faults(tables: dict[str, Any]) -> tuple[PlanFault, ...]:
     if isinstance(head, dict) and "format" in head:
         value = head["format"]
         if isinstance(value, bool) or not isinstance(value, int) or value != FORMAT:
-            from imu_rom.dose.plan_form import shown  # noqa: PLC0415 - as above
+            from imu_rom.dose.form_faults import shown  # noqa: PLC0415 - as above
 
             return (
                 PlanFault(("plan", "format"), f"must be {FORMAT}, the only format that is read here", shown(value)),
