@@ -112,7 +112,10 @@ def movement(depths):
     return np.concatenate(pieces), np.concatenate(phases).astype(np.int16), starts
 
 
-def repetition_of(start, depth):
+HELD = {"ended_early": False, "shaking_deg": 0.412, "sag_deg": -1.234, "sag_uncertainty_deg": 0.3}
+
+
+def repetition_of(start, depth, held=False):
     start_s = start / RATE_HZ
     hold_start_s = start_s + ECCENTRIC_S
     return Repetition(
@@ -126,6 +129,7 @@ def repetition_of(start, depth):
         held_deg=depth - 0.123456,
         start_deg=START_DEG,
         complete=depth > START_DEG + 20,
+        **(HELD if held else {}),
     )
 
 
@@ -164,7 +168,9 @@ def build_session(depths=((10.0,) * 15,) * 3, exercise=HEELDROP, findings=None, 
     """Result of a session with the given end range of each repetition of each set."""
     angle, phase, starts = movement(depths)
     sets = [
-        RepetitionSet(tuple(repetition_of(start, depth) for each, start, depth in starts if each == number))
+        RepetitionSet(
+            tuple(repetition_of(start, depth, exercise.is_held) for each, start, depth in starts if each == number)
+        )
         for number in range(1, len(depths) + 1)
     ]
     comparison = compare_session(
@@ -295,6 +301,12 @@ def floordrop(heeldrop):
         limit_deg=None,
         past_threshold_s_per_set=None,
     )
+
+
+@pytest.fixture(scope="session")
+def held(heeldrop):
+    """The exercise of the made session as a hold."""
+    return replace(heeldrop, kind="hold")
 
 
 @pytest.fixture(scope="session")

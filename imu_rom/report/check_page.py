@@ -161,6 +161,7 @@ def _taping_tables(check: TapingCheck) -> tuple[Table, ...]:
             "Tapings; the difference is that from the mean",
             taping_text.taping_headings(),
             tuple(taping_text.taping_rows(check)),
+            frozenset({len(taping_text.taping_headings()) - 1}),
         ),
     )
 

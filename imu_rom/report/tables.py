@@ -12,13 +12,14 @@ from imu_rom.wording.set_table import set_headings, set_rows
 __all__ = ["Table", "budget_table", "candidate_table", "repetition_table", "set_table"]
 
 NONE = "-"
+NOT_PRESCRIBED = "not prescribed"
 # a mark in front of the word, so that answers are told apart by shape as well as by reading
 MARKS = {
     "met": "\N{BLACK CIRCLE}",
     "short": "\N{BLACK DOWN-POINTING TRIANGLE}",
     "over": "\N{BLACK UP-POINTING TRIANGLE}",
     "undecided": "\N{WHITE DIAMOND}",
-    "not prescribed": "\N{WHITE CIRCLE}",
+    NOT_PRESCRIBED: "\N{WHITE CIRCLE}",
 }
 
 
@@ -34,11 +35,15 @@ class Table:
         One a column.
     rows : tuple of tuple of str
         Cells.
+    words : frozenset of int
+        Columns that hold words, which begin at the left and may break; all others hold figures. The first is always
+        at the left.
     """
 
     caption: str
     headings: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    words: frozenset[int] = frozenset()
 
 
 def set_table(answer: ExerciseAnswer) -> Table:
@@ -56,7 +61,8 @@ def set_table(answer: ExerciseAnswer) -> Table:
     """
     rows = set_rows(answer.exercise, answer.comparison)
     marked = tuple((*row[:-1], f"{MARKS[row[-1]]} {row[-1]}") for row in rows)
-    return Table("Sets; intervals in brackets are 95 %", set_headings(answer.exercise), marked)
+    headings = set_headings(answer.exercise)
+    return Table("Sets; intervals in brackets are 95 %", headings, marked, frozenset({len(headings) - 1}))
 
 
 def repetition_table(answer: ExerciseAnswer) -> Table:
@@ -77,26 +83,31 @@ def repetition_table(answer: ExerciseAnswer) -> Table:
     past = "past angle, s" if threshold is None else f"past {threshold.deg:g} deg, s"
     held = ("shaking, deg", "change, deg") if answer.exercise.is_held else ()
     floor = ("foot from flat, deg", "shank lean, deg") if answer.exercise.ends_on_floor else ()
+    headings = (
+        "set",
+        "repetition",
+        "start, s",
+        "end range, deg" if known else "turn of the sensor, deg",
+        *floor,
+        "held, deg",
+        "hold, s",
+        "eccentric, s",
+        "concentric, s",
+        *held,
+        past,
+        "excess, deg s",
+        "reached",
+        "within limit",
+        "as long as asked" if answer.exercise.is_held else "complete",
+    )
+    rows = [_repetition(done, each, known=known) for done in answer.comparison.sets for each in done.repetitions]
+    # a column that says nothing of any repetition only takes the others' room
+    shown = [at for at in range(len(headings)) if any(row[at] not in {NONE, NOT_PRESCRIBED} for row in rows)]
     return Table(
         "Repetitions; intervals in brackets are 95 %, p is the probability",
-        (
-            "set",
-            "repetition",
-            "start, s",
-            "end range, deg" if known else "turn of the sensor, deg",
-            *floor,
-            "held, deg",
-            "hold, s",
-            "eccentric, s",
-            "concentric, s",
-            *held,
-            past,
-            "excess, deg s",
-            "reached",
-            "within limit",
-            "as long as asked" if answer.exercise.is_held else "complete",
-        ),
-        tuple(_repetition(done, each, known=known) for done in answer.comparison.sets for each in done.repetitions),
+        tuple(headings[at] for at in shown),
+        tuple(tuple(row[at] for at in shown) for row in rows),
+        frozenset({len(shown) - 1}),
     )
 
 
@@ -157,6 +168,7 @@ def budget_table(answer: ExerciseAnswer) -> Table:
         f"Standard uncertainty at {excursion} deg from the zero and {rate} deg/s",
         BUDGET_HEADINGS,
         budget_rows(answer.budget),
+        frozenset({2, 3, 4}),
     )
 
 
@@ -174,9 +186,11 @@ def candidate_table(answer: ExerciseAnswer) -> Table:
         One row a still stretch.
     """
     chosen = (answer.zero.start_s, answer.zero.stop_s)
+    points = tuple(f"{each}, deg" for each in answer.exercise.tracked_points)
+    headings = ("from - to, s", *points, "angle, deg", "neutral pose")
     return Table(
         "Still stretches; inclinations are those of the sensors' own z axes from the vertical",
-        ("from - to, s", *(f"{each}, deg" for each in answer.exercise.tracked_points), "angle, deg", "neutral pose"),
+        headings,
         tuple(
             (
                 f"{each.start_s:.1f} - {each.stop_s:.1f}",
@@ -194,4 +208,5 @@ def candidate_table(answer: ExerciseAnswer) -> Table:
             )
             for each in answer.zero.candidates
         ),
+        frozenset({len(headings) - 1}),
     )

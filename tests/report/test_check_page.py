@@ -27,7 +27,7 @@ def taping_check(made_taping_check):
 
 
 def text_of(check):
-    return html.unescape(check_page_bytes(check_page(check)).decode())
+    return html.unescape(re.sub("</?span>", "", check_page_bytes(check_page(check)).decode()))
 
 
 def test_all_sentences_and_cells_are_on_the_page(sensor_check, taping_check):

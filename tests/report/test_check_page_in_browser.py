@@ -92,6 +92,22 @@ def test_the_picture_is_told_to_those_who_can_not_see_it(open_page):
     assert "What it can't show" in headings
 
 
+def test_columns_of_figures_stand_at_the_right_up_to_the_last(open_page):
+    page = open_page(1000)
+    last = page.locator("td:last-child").all()
+    sides = {each.evaluate("(each) => getComputedStyle(each).textAlign") for each in last}
+    # tapings end in the name of the recording, all other tables in a figure
+    assert sides == ({"left"} if page.locator("h1").inner_text() == "Check of re-taping" else {"right"})
+    assert len(last) >= 5
+
+
+def test_wide_tables_say_on_a_phone_that_they_scroll(open_page):
+    page = open_page(360)
+    for region in page.locator(".scroll").all():
+        wider = region.evaluate("(each) => each.scrollWidth > each.clientWidth")
+        assert region.locator(".sideways").is_visible() == wider
+
+
 def test_wide_tables_are_reached_by_the_keyboard(open_page):
     page = open_page(360)
     for _ in page.locator(".scroll").all():

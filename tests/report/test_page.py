@@ -66,7 +66,7 @@ def test_a_page_made_from_the_written_result_is_the_same(text, made_session):
 def test_all_the_content_is_on_the_page(text, made_session):
     content = content_of(made_session)
     part = content.exercises[0]
-    shown = html.unescape(re.sub(r"<[^>]+>", " ", own_part(text)))
+    shown = html.unescape(re.sub(r"<[^>]+>", " ", re.sub("</?span>", "", own_part(text))))
     sentences = [part.session, *part.sets, *content.cautions, content.title, part.heading]
     sentences += [sentence for _, sentence in content.findings]
     for rows in (content.facts, content.provenance, part.measured):
@@ -94,6 +94,22 @@ def test_the_page_asks_the_network_for_nothing(text):
     assert not re.search(r"url\(|@import|fetch\(|XMLHttpRequest", own)
     assert len(re.findall(r"<script>/\*\*\n\* plotly\.js", text)) == 1
     assert len(text.encode()) < 6.5e6
+
+
+def test_a_column_that_says_nothing_of_any_repetition_is_left_out(make_session, unprescribed, made_session):
+    said = content_of(made_session).exercises[0].repetition_table
+    assert {"reached", "within limit", "excess, deg s"} <= set(said.headings)
+    table = content_of(make_session(depths=((10.0,),), exercise=unprescribed)).exercises[0].repetition_table
+    assert not {"reached", "within limit", "past angle, s", "excess, deg s"} & set(table.headings)
+    assert {"set", "repetition", "end range, deg", "eccentric, s", "complete"} <= set(table.headings)
+    assert {len(row) for row in table.rows} == {len(table.headings)}
+    assert table.words == {table.headings.index("complete")}
+
+
+def test_a_note_within_a_section_is_no_landmark(text):
+    # ARIA Authoring Practices: complementary landmarks stand at the top level, never in a region
+    assert "<aside" not in text
+    assert 'role="note" aria-label="Cautions"' in text
 
 
 def test_ids_are_fixed_and_single(text):

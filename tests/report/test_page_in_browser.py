@@ -56,7 +56,7 @@ def file(session, document, tmp_path_factory):
 def open_page(browser, file):
     pages = []
 
-    def opened(width, height=900):
+    def opened(width, height=900, file=file):
         page = browser.new_page(viewport={"width": width, "height": height})
         page.said, page.asked_for = [], []
         page.on("console", lambda message: page.said.append(message.text))
@@ -70,7 +70,7 @@ def open_page(browser, file):
     yield opened
     for page in pages:
         assert page.said == []
-        assert page.asked_for == [file.as_uri()]
+        assert page.asked_for == [page.url]
         page.close()
 
 
@@ -134,3 +134,46 @@ def test_the_figures_of_the_table_are_those_of_the_result(open_page, document):
         assert cells[-1].endswith(done["verdict"])
     page.locator("summary", has_text="Every repetition").click()
     assert page.locator("#repetitions-1 tbody tr").count() == 45
+
+
+@pytest.fixture(params=["heeldrop", "floordrop", "held"])
+def kind_of_page(request, make_session, tmp_path):
+    """The page of each kind of exercise."""
+    made = make_session(depths=((10.0, 24.0, -1.5),) * 2, exercise=request.getfixturevalue(request.param))
+    path = tmp_path / "report.html"
+    content = page_content(result_document(made), [each.trace for each in made.exercises])
+    path.write_bytes(b"".join(page_blocks(content)))
+    return path
+
+
+WIDER = "() => Array.from(document.querySelectorAll('.scroll')).map(each => each.scrollWidth > each.clientWidth)"
+UNFOLD = "() => document.querySelectorAll('details').forEach(each => { each.open = true; })"
+
+
+def test_tables_fit_a_desk_and_say_on_a_phone_that_they_scroll(open_page, kind_of_page):
+    page = open_page(1280, file=kind_of_page)
+    page.evaluate(UNFOLD)
+    assert page.evaluate(WIDER) == [False] * 4
+    assert not any(each.is_visible() for each in page.locator(".sideways").all())
+    page.set_viewport_size({"width": 375, "height": 900})
+    assert page.evaluate(WIDER) == [True] * 4
+    for region in page.locator(".scroll").all():
+        cue = region.locator(".sideways").bounding_box()
+        assert 0 < cue["x"] < cue["x"] + cue["width"] <= 375
+        region.focus()
+        page.keyboard.press("ArrowRight")
+        page.wait_for_function("() => document.activeElement.scrollLeft > 0")
+        # the cue stays where it can be read
+        assert region.locator(".sideways").bounding_box()["x"] == pytest.approx(cue["x"], abs=1)
+
+
+def test_figures_stand_at_the_right_and_words_at_the_left(open_page):
+    page = open_page(1280)
+    page.evaluate(UNFOLD)
+    align = "(each) => getComputedStyle(each).textAlign"
+    for table in page.locator("table").all():
+        for row in table.locator("tbody tr").all()[:1]:
+            for cell in row.locator("td").all():
+                if cell.inner_text()[-1] in "0123456789)":
+                    assert cell.evaluate(align) == "right", cell.inner_text()
+    assert page.locator("#sets-1 td:last-child").first.evaluate(align) == "left"
