@@ -4,6 +4,7 @@ import math
 import tomllib
 from collections.abc import Iterable
 from dataclasses import fields, replace
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,7 @@ import click
 from imu_rom.errors import SettingError
 
 if TYPE_CHECKING:
+    from imu_rom.dose.plan import Plan
     from imu_rom.simulation import Faults
 
 __all__ = ["command"]
@@ -119,6 +121,21 @@ def _faults(assignments: Iterable[str]) -> "Faults":
     return replace(faults, gaps=tuple(gaps), sensor_stops_s=tuple(stops), slips=tuple(slips), clocks=tuple(clocks))
 
 
+def _stage(plan: "Plan", named: str | None, recorded_at: str | None) -> str:
+    """Name the stage that is done: the named one, that of the day, or the plan's current one."""
+    names = [each.name for each in plan.stages]
+    if named is not None:
+        if named not in names:
+            raise SettingError(f"must be one of {', '.join(names)}, got {named!r}", where="--stage")
+        return named
+    try:
+        day = None if recorded_at is None else datetime.fromisoformat(recorded_at).date()
+    except ValueError:
+        day = None  # said where the time is written
+    then = None if day is None else plan.stage_on(day)
+    return plan.current_stage if then is None else then.name
+
+
 _SCENARIOS = (
     "Scenarios: usual, partial, fast, long-hold, hold, stretch, floor, floor-bent-knee, heel-raised, short-rests, "
     "interrupted, zero-off, closing-pose, poses-between, other-stance, locked-soft-tissue. "
@@ -131,6 +148,7 @@ _SCENARIOS = (
     "--plan", "plan_file", metavar="PLAN.toml", type=click.Path(path_type=Path), required=True, help="What is done."
 )
 @click.option("--exercise", metavar="NAME", help="Exercise of the plan; may be left out where there is one.")
+@click.option("--stage", metavar="NAME", help="Stage of the plan; left out: the one of the day in --recorded-at.")
 @click.option("--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Same seed, same recording.")
 @click.option("--rate", "rate_hz", type=float, default=100.0, show_default=True, help="Sampling rate in Hz.")
 @click.option("--scenario", metavar="NAME", default="usual", show_default=True, help="How it is done; see below.")
@@ -155,6 +173,7 @@ _SCENARIOS = (
 def command(
     plan_file: Path,
     exercise: str | None,
+    stage: str | None,
     seed: int,
     rate_hz: float,
     scenario: str,
@@ -180,6 +199,7 @@ def command(
     if scenario not in SCENARIOS:
         raise SettingError(f"must be one of {', '.join(SCENARIOS)}, got {scenario!r}", where="--scenario")
     plan = read_plan(plan_file)
+    plan = replace(plan, current_stage=_stage(plan, stage, recorded_at))
     planned = routine_from_exercise(plan.exercise(exercise), depth_offset_deg=depth_offset_deg)
     doing, who = SCENARIOS[scenario].apply(planned, Person())
     doing, who = _changed(doing, "--routine", routine), _changed(who, "--person", person)

@@ -178,3 +178,31 @@ def test_help_lists_every_scenario(capsys):
     said = " ".join(capsys.readouterr().out.split())
     listed = said.split("Scenarios: ")[1].split(". ")[0].replace(" ", "").split(",")
     assert sorted(listed) == sorted(SCENARIOS)
+
+
+TWO_STAGES = PLAN.replace('stage = "into range"\n', "", 1).replace(
+    '[[stage]]\nname = "into range"\n', '[[stage]]\nname = "into range"\nfrom = 2026-12-01\n'
+) + PLAN.split("[[stage]]")[1].replace('name = "into range"', '[[stage]]\nname = "later"\nfrom = 2026-12-15').replace(
+    '"heeldrop"', '"deepdrop"'
+)
+
+
+@pytest.mark.parametrize(
+    ("options", "task"),
+    [
+        (("--recorded-at", "2026-12-14T18:00:00+01:00"), "heeldrop"),
+        (("--recorded-at", "2026-12-15T18:00:00+01:00"), "deepdrop"),
+        (("--recorded-at", "2026-12-14T18:00:00+01:00", "--stage", "later"), "deepdrop"),
+        ((), "heeldrop"),
+    ],
+)
+def test_the_stage_is_the_one_of_the_day_or_the_one_named(tmp_path, options, task):
+    plan = tmp_path / "plan.toml"
+    plan.write_text(TWO_STAGES)
+    assert simulate(plan, tmp_path / "out", "--seed", "1", *options) == 0
+    assert list((tmp_path / "out").rglob(f"*_task-{task}_*_motion.tsv"))
+
+
+def test_an_unknown_stage_is_said(plan_file, tmp_path, capsys):
+    assert simulate(plan_file, tmp_path / "out", "--stage", "last") == 2
+    assert "--stage: must be one of into range, got 'last'." in capsys.readouterr().err
