@@ -248,6 +248,7 @@ class CourseSettings:
     load_test_valid_days: float = tunable(14, "days", 1, 90, "an older load test no longer counts", PRACTICE)
     tick_within_h: float = tunable(3, "h", 0, 24, "a tick this near a recorded session is of that session", PRACTICE)
     false_alarm: float = tunable(0.05, "", 0.001, 0.2, "largest probability of a pattern seen by chance", PRACTICE)
+    pattern_days: float = tunable(28, "days", 7, 365, "patterns are looked for in so many days, up to now", PRACTICE)
     fewest_sessions: float = tunable(5, "", 3, 60, "fewer recorded sessions make no pattern and no trend", PRACTICE)
     tempo_tolerance: float = tunable(0.25, "", 0, 1, "share by which a phase may be shorter than prescribed", PRACTICE)
     tempo_tolerance_s: float = tunable(0.5, "s", 0, 10, "or this, whichever is more", PRACTICE)
