@@ -31,6 +31,7 @@ LEFT_OUT = ("partial", "hold, s")
 @click.command(name="analyse")
 @reading_options
 @click.option("--plan", "plan_file", required=True, type=FILE, metavar="PLAN.toml", help="What was prescribed.")
+@click.option("--stage", metavar="NAME", help="Stage of the plan that held; else that of the recording's day.")
 @exercise_option
 @neutral_option("auto")
 @click.option("--recorded-at", metavar="TIME", help="When it was recorded, such as 2026-12-01T08:00:00+01:00.")
@@ -42,6 +43,7 @@ LEFT_OUT = ("partial", "hold, s")
 def command(
     reading: ReadingOptions,
     plan_file: Path,
+    stage: str | None,
     exercise: tuple[str, Stretch | None] | None,
     neutral: str | Stretch,
     recorded_at: str | None,
@@ -67,7 +69,7 @@ def command(
     settings, _ = load_settings(settings_file)
     plan = read_plan(plan_file, largest_mb=settings.reading.largest_plan_mb)
     with progress("Reading and analysing"):
-        session = _analysed(reading, plan, plan_file, exercise, neutral, recorded_at, settings_file, marks_file)
+        session = _analysed(reading, plan, plan_file, stage, exercise, neutral, recorded_at, settings_file, marks_file)
     document = result_document(session)
     if out is not None:
         with progress("Writing"):
@@ -86,13 +88,14 @@ def _analysed(
     reading: ReadingOptions,
     plan: "Plan",
     plan_file: Path,
+    stage: str | None,
     exercise: tuple[str, Stretch | None] | None,
     neutral: str | Stretch,
     recorded_at: str | None,
     settings_file: Path | None,
     marks_file: Path | None,
 ) -> "SessionResult":
-    from imu_rom.dose.exercise import ABSENT  # noqa: PLC0415
+    from imu_rom.dose.assignment import sensors_meant  # noqa: PLC0415
     from imu_rom.dose.plan_file import plan_sha256  # noqa: PLC0415
     from imu_rom.exchange.marks import read_marks  # noqa: PLC0415
     from imu_rom.recording.model import InputFile  # noqa: PLC0415
@@ -100,12 +103,12 @@ def _analysed(
 
     settings, inputs = load_settings(settings_file)
     name, span_s = exercise or (None, None)
-    # the plan's sensors help to read a file, as soon as it is clear which exercise is meant
-    meant = plan.exercise(name) if name is not None or len(plan.stage.exercises) == 1 else None
+    # the plan's sensors help to read a file, as soon as it is clear which they are
+    proximal, distal = sensors_meant(plan, stage, name)
     recording = reading.read(
         settings,
-        proximal=None if meant is None or meant.proximal == ABSENT else meant.proximal,
-        distal=None if meant is None or meant.distal == ABSENT else meant.distal,
+        proximal=proximal,
+        distal=distal,
         recorded_at=recorded_at,
     )
     marks: tuple[Mark, ...] = ()
@@ -116,6 +119,7 @@ def _analysed(
     return analyse(
         recording,
         plan,
+        stage=stage,
         exercise_name=name,
         span_s=span_s,
         neutral=None if isinstance(neutral, str) else neutral,

@@ -12,10 +12,10 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from imu_rom.course.days import day_of_note
 from imu_rom.course.diary_columns import COLUMNS, MISSING, CellFault, nearest_of
 from imu_rom.course.plans import CoursePlans
 from imu_rom.course.skipped import Skipped
+from imu_rom.dose.days import day_of_note
 from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.follow_up import DiaryEntry
 from imu_rom.errors import CourseError

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from imu_rom.course.days import day_of
+from imu_rom.dose.days import day_of
 from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.plan import Plan
 from imu_rom.dose.plan_file import plan_sha256, read_plan

@@ -1,10 +1,49 @@
 """Whether a plan can speak about a recording, and which of its exercises the recording shows."""
 
-from imu_rom.dose.exercise import Exercise
+from dataclasses import replace
+
+from imu_rom.dose.exercise import ABSENT, Exercise
 from imu_rom.dose.plan import Plan
+from imu_rom.dose.stage_applied import first_days, plan_as_applied
 from imu_rom.errors import PlanError
 
-__all__ = ["exercise_shown"]
+__all__ = ["exercise_shown", "sensors_meant"]
+
+
+def sensors_meant(plan: Plan, stage: str | None, name: str | None) -> tuple[str | None, str | None]:
+    """Tell which two sensors a recording has, before it is read and its day known.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    stage : str or None
+        Stage that the user names.
+    name : str or None
+        Exercise that the user names.
+
+    Returns
+    -------
+    tuple of str or None
+        Proximal and distal tracked point; None for both where exercises that may be meant differ, and for a sensor
+        that is not worn.
+
+    Raises
+    ------
+    PlanError
+        The plan has no such stage, or no exercise of that name in any stage that may be meant.
+    """
+    stages = plan.stages if stage is None and first_days(plan) else (plan_as_applied(plan, None, stage).stage,)
+    meant = {
+        (each.proximal, each.distal) for one in stages for each in one.exercises if name is None or each.name == name
+    }
+    if not meant:
+        # says which there are
+        replace(plan, current_stage=stage or plan.current_stage).exercise(name)
+    if len(meant) != 1:
+        return None, None
+    proximal, distal = meant.pop()
+    return None if proximal == ABSENT else proximal, None if distal == ABSENT else distal
 
 
 def exercise_shown(plan: Plan, *, subject: str | None, task: str | None, name: str | None = None) -> Exercise:
@@ -42,7 +81,7 @@ def exercise_shown(plan: Plan, *, subject: str | None, task: str | None, name: s
             raise PlanError(
                 f"the recording is of the task {task!r}, but the plan's stage {plan.current_stage!r} has "
                 f"{', '.join(repr(each) for each in names)}",
-                do="take the plan of that exercise, or say by --exercise which of these it was",
+                do="take the plan of that exercise, or say by --exercise which it was or by --stage which held",
             )
         name = task
     return plan.exercise(name)

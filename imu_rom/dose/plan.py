@@ -288,8 +288,12 @@ class Plan:
                 f"stage {self.current_stage!r} has {len(exercises)} exercises: {names}", do="name the one that was done"
             )
         if name not in exercises:
+            others = [each.name for each in self.stages if name in {one.name for one in each.exercises}]
             raise PlanError(
-                f"exercise must be one of {names} (stage {self.current_stage!r}), got {name!r}",
-                do="name one of these, or take the plan that the session was done by",
+                f"exercise must be one of {names} (stage {self.current_stage!r}), got {name!r}"
+                + (f", which is in stage {others[0]!r}" if others else ""),
+                do=f"name one of these, or say by --stage {others[0]!r} that it held"
+                if others
+                else "name one of these, or take the plan that the session was done by",
             )
         return exercises[name]

@@ -10,6 +10,7 @@ from imu_rom.dose.assignment import exercise_shown
 from imu_rom.dose.comparison import compare_session
 from imu_rom.dose.one_sensor import still_standard_uncertainty_deg
 from imu_rom.dose.plan import Plan
+from imu_rom.dose.stage_applied import plan_as_applied
 from imu_rom.dose.zero import zero_meaning, zero_standard_uncertainty_deg
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
@@ -19,7 +20,13 @@ from imu_rom.motion.stillness import find_still_stretches
 from imu_rom.recording.model import InputFile, Recording
 from imu_rom.session.ball import ball_neutral_pose, ball_sign, findings_in_sets
 from imu_rom.session.budget import clock_standard_uncertainty_s, hinge_budget, placements_worn
-from imu_rom.session.findings import analysis_findings, check_clipping, own_uncertainty_findings, track_findings
+from imu_rom.session.findings import (
+    analysis_findings,
+    check_clipping,
+    own_uncertainty_findings,
+    stage_findings,
+    track_findings,
+)
 from imu_rom.session.floor import floor_reference
 from imu_rom.session.holds import hold_sets
 from imu_rom.session.marks import apply_marks
@@ -58,6 +65,7 @@ def analyse(
     recording: Recording,
     plan: Plan,
     *,
+    stage: str | None = None,
     exercise_name: str | None = None,
     span_s: tuple[float, float] | None = None,
     neutral: tuple[float, float] | None = None,
@@ -73,6 +81,9 @@ def analyse(
         What was measured.
     plan : Plan
         What was prescribed.
+    stage : str, optional
+        Stage of the plan that held; None takes the one of the recording's day, where both are dated, else the current
+        one.
     exercise_name : str, optional
         Exercise of the plan's stage; None takes the recording's task.
     span_s : tuple of float, optional
@@ -94,13 +105,14 @@ def analyse(
     Raises
     ------
     PlanError
-        The plan is for another person or exercise.
+        The plan is for another person or exercise, or no stage of it held on the recording's day.
     RecordingError
         A tracked point is not in the recording.
     CannotAnswerError
         The recording does not carry what the question needs: pose, movement, sign, repetitions.
     """
     settings = settings or Settings()
+    asked, plan = plan, plan_as_applied(plan, recording.recorded_at, stage)
     own = plan.own_uncertainty
     if own is not None:
         settings = replace(settings, uncertainty=own.applied_to(settings.uncertainty))
@@ -217,7 +229,7 @@ def analyse(
     )
     findings = [*recording.findings, *track_findings(track), *analysis_findings(track, pose, result)]
     findings += findings_in_sets(track, sets) if isinstance(track, BallTrack) else []
-    findings += [*own_uncertainty_findings(own), *zero_findings(watch, result)]
+    findings += [*stage_findings(asked, plan), *own_uncertainty_findings(own), *zero_findings(watch, result)]
     findings += one_sensor_findings(exercise, track, pose, sets)
     return SessionResult(
         recording=recording,

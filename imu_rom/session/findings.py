@@ -6,7 +6,7 @@ from dataclasses import fields
 import numpy as np
 
 from imu_rom.dose.exercise import Exercise
-from imu_rom.dose.plan import OwnUncertainty
+from imu_rom.dose.plan import OwnUncertainty, Plan
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
 from imu_rom.motion.ball_track import BallTrack
@@ -18,7 +18,7 @@ from imu_rom.session.ball import ball_findings
 from imu_rom.session.result import ExerciseResult
 from imu_rom.settings import UncertaintySettings
 
-__all__ = ["analysis_findings", "check_clipping", "own_uncertainty_findings", "track_findings"]
+__all__ = ["analysis_findings", "check_clipping", "own_uncertainty_findings", "stage_findings", "track_findings"]
 
 NAMES = {"repetitions": "repetitions", "hold": "holds", "stretch": "stretches"}
 POOR_QUALITY = 0.3
@@ -209,6 +209,33 @@ def analysis_findings(track: HingeTrack, pose: NeutralPose, result: ExerciseResu
             )
         )
     return found
+
+
+def stage_findings(written: Plan, applied: Plan) -> list[Finding]:
+    """Say which stage a recording was compared with, where that is another than the plan's current one.
+
+    Parameters
+    ----------
+    written : Plan
+        As the plan is written.
+    applied : Plan
+        As it held when the recording was made, or as the user said.
+
+    Returns
+    -------
+    list of Finding
+        One note, or nothing.
+    """
+    if applied.current_stage == written.current_stage:
+        return []
+    return [
+        Finding(
+            "another-stage",
+            "note",
+            f"Compared with the plan's stage {applied.current_stage!r}, which held on the recording's day or was asked "
+            f"for; the plan's current stage is {written.current_stage!r}.",
+        )
+    ]
 
 
 def own_uncertainty_findings(own: OwnUncertainty | None) -> list[Finding]:

@@ -34,8 +34,10 @@ def test_an_exercise_is_looked_up_in_the_stage_that_applies():
     with pytest.raises(PlanError) as caught:
         both.exercise("floordrop")
     assert str(caught.value).startswith(
-        "exercise must be one of heeldrop, bentknee (stage 'into range'), got 'floordrop'; "
+        "exercise must be one of heeldrop, bentknee (stage 'into range'), got 'floordrop', which is in stage 'floor l"
     )
+    with pytest.raises(PlanError, match=r"got 'squat'; name one of these, or take the plan that the session was done"):
+        both.exercise("squat")
 
 
 def test_the_only_exercise_needs_no_name_but_one_of_two_does():

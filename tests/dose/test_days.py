@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imu_rom.course.days import day_of, day_of_note, local_time
+from imu_rom.dose.days import day_of, day_of_note, local_time
 from imu_rom.dose.plan import Plan, Stage
 
 STAGE = Stage("early", ())
