@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from imu_rom.course.analysing import no_stage
-from imu_rom.dose.days import LONGEST_BREAK_S, local_time
 from imu_rom.course.plans import CoursePlans
 from imu_rom.course.recorded import ExerciseSummary, ResultSummary, fingerprint, measured_files
 from imu_rom.course.skipped import Skipped
 from imu_rom.course.store import StoredResult
+from imu_rom.dose.days import LONGEST_BREAK_S, local_time
 from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.follow_up import RecordedExercise
 from imu_rom.dose.plan import Plan

@@ -47,21 +47,6 @@ def test_the_stage_is_that_of_the_persons_day(dated, recorded_at, stage):
         ),
     ],
 )
-def test_the_stage_is_that_of_the_persons_day(dated, recorded_at, stage):
-    assert plan_as_applied(dated, recorded_at).current_stage == stage
-
-
-@pytest.mark.parametrize(
-    ("day", "around"),
-    [
-        ("2026-11-30", "before the plan's first stage 'floor level' began (2026-12-01)"),
-        (
-            "2026-12-12",
-            "after the plan's stage 'floor level' ended (2026-12-10) and before "
-            "its stage 'into range' began (2026-12-15)",
-        ),
-    ],
-)
 def test_a_day_that_no_stage_held_is_refused_in_one_sentence(dated, day, around):
     with pytest.raises(PlanError) as caught:
         plan_as_applied(dated, f"{day}T12:00:00+01:00")
