@@ -266,6 +266,18 @@ def make_session():
 
 
 @pytest.fixture(scope="session")
+def stayed_session():
+    """Two repetitions, after the second of which the person stays at the end range."""
+    session = build_session(depths=((10.0, 10.0),))
+    (answer,) = session.exercises
+    (done,) = answer.comparison.sets
+    first, last = done.repetitions
+    stays = replace(last.repetition, stop_s=last.repetition.hold_stop_s)
+    done = replace(done, repetitions=(first, replace(last, repetition=stays)))
+    return replace(session, exercises=(replace(answer, comparison=replace(answer.comparison, sets=(done,))),))
+
+
+@pytest.fixture(scope="session")
 def heeldrop():
     """The exercise of the made session."""
     return HEELDROP

@@ -39,8 +39,10 @@ class RecordedRepetition:
         False for a partial one.
     end_range_deg : float
         Its end range in degrees, positive in the exercise's motion.
-    eccentric_s, hold_s, concentric_s : float
+    eccentric_s, hold_s : float
         Times of its phases.
+    concentric_s : float or None
+        Time of its way back; None where that was not seen.
     reached, within_limit : {"yes", "no", "undecided", "not prescribed"}
         Answers of the session's analysis.
     """
@@ -49,7 +51,7 @@ class RecordedRepetition:
     end_range_deg: float
     eccentric_s: float
     hold_s: float
-    concentric_s: float
+    concentric_s: float | None
     reached: Answer
     within_limit: Answer
 
@@ -126,8 +128,9 @@ class RecordedExercise:
 
     @property
     def under_tension_s(self) -> float:
-        """Time of the repetitions in seconds, pauses at the start left out."""
-        return sum(each.eccentric_s + each.hold_s + each.concentric_s for one in self.sets for each in one.repetitions)
+        """Time of the repetitions in seconds, pauses at the start and ways back that were not seen left out."""
+        repetitions = [each for one in self.sets for each in one.repetitions]
+        return sum(each.eccentric_s + each.hold_s + (each.concentric_s or 0.0) for each in repetitions)
 
 
 @dataclass(frozen=True)

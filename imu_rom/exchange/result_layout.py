@@ -90,7 +90,7 @@ def repetition_to_layout(done: RepetitionComparison) -> Plain:
         **movement,
         "hold_s": fixed(done.repetition.hold_s, 3),
         "eccentric_s": fixed(done.repetition.eccentric_s, 3),
-        "concentric_s": fixed(done.repetition.concentric_s, 3),
+        "concentric_s": None if done.repetition.concentric_s is None else fixed(done.repetition.concentric_s, 3),
         **_exposure_to_layout(done.exposure),
         **values,
         "exposure_curve": plain(done.curve),

@@ -46,7 +46,7 @@ def _repetition(repetition: Repetition, *, out_seen: bool, back_seen: bool) -> d
         else None,
         "out_s": round(float(repetition.eccentric_s), SECONDS_DECIMALS) if out_seen else None,
         "hold_s": round(float(repetition.hold_s), SECONDS_DECIMALS) if out_seen and back_seen else None,
-        "back_s": round(float(repetition.concentric_s), SECONDS_DECIMALS) if back_seen else None,
+        "back_s": None if repetition.concentric_s is None else round(float(repetition.concentric_s), SECONDS_DECIMALS),
         "turn_deg": round(float(repetition.end_range_deg - repetition.start_deg), DEGREES_DECIMALS),
         "complete": bool(repetition.complete),
     }

@@ -97,9 +97,9 @@ class Repetition:
         return self.hold_start_s - self.start_s
 
     @property
-    def concentric_s(self) -> float:
-        """Time from the end of the hold back to the start position."""
-        return self.stop_s - self.hold_stop_s
+    def concentric_s(self) -> float | None:
+        """Time from the end of the hold back to the start position; None where there was no way back."""
+        return None if self.stays else self.stop_s - self.hold_stop_s
 
 
 @dataclass(frozen=True)

@@ -115,7 +115,7 @@ class SegmentSet:
         bool
             False for one whose way out alone was recorded.
         """
-        return self.done.repetitions[position].concentric_s > 0.0
+        return not self.done.repetitions[position].stays
 
     @property
     def excursion_deg(self) -> float:

@@ -71,7 +71,7 @@ class Budget:
     Parameters
     ----------
     terms : tuple of Term
-        All of them, those that are zero included.
+        All of them, those that are zero included; none of two clocks where there is one.
     excursion_deg : float
         Distance from the zero at which terms that scale with it have their value.
     rate_deg_s : float
@@ -180,8 +180,8 @@ class FromRecording:
         Largest distance of the angle from its zero.
     rate_deg_s : float
         Root mean square of the angular rate in the sets.
-    clock_s : float
-        Standard uncertainty of the offset between the two sensors' clocks.
+    clock_s : float or None
+        Standard uncertainty of the offset between the two sensors' clocks; None where there is one clock.
     """
 
     axis_deg: float = 0.0
@@ -189,7 +189,7 @@ class FromRecording:
     tilt_growth: float = 0.0
     excursion_deg: float = 0.0
     rate_deg_s: float = 0.0
-    clock_s: float = 0.0
+    clock_s: float | None = None
 
 
 def angle_budget(
@@ -268,11 +268,10 @@ def angle_budget(
         Term("axis", float(axis), "set", "excursion", "the fit of the joint's axis to this recording"),
         Term("heading", recording.heading_deg, "set", "time", "how well this recording shows the angle against drift"),
         Term("soft_tissue_fast", fast, "sample", "nothing", fast_source),
-        Term(
-            "clock", recording.clock_s * recording.rate_deg_s, "sample", "angular rate",
-            "how well the two sensors' clocks are known against each other",
-        ),
-    )  # fmt: skip
+    )
+    if recording.clock_s is not None:
+        known = "how well the two sensors' clocks are known against each other"
+        terms = (*terms, Term("clock", recording.clock_s * recording.rate_deg_s, "sample", "angular rate", known))
     if still_deg is not None:
         still = Term("still_segment", still_deg, "set", "nothing", "what the plan says keeps still; " + PRACTICE)
         terms = (*terms, still)

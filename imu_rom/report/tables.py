@@ -13,6 +13,7 @@ __all__ = ["Table", "budget_table", "candidate_table", "repetition_table", "set_
 
 NONE = "-"
 NOT_PRESCRIBED = "not prescribed"
+NOT_SEEN = "not seen"
 # a mark in front of the word, so that answers are told apart by shape as well as by reading
 MARKS = {
     "met": "\N{BLACK CIRCLE}",
@@ -127,7 +128,7 @@ def _repetition(done: SetComparison, each: RepetitionComparison, *, known: bool)
         NONE if repetition.held_deg is None else one_decimal(repetition.held_deg),
         one_decimal(repetition.hold_s),
         one_decimal(repetition.eccentric_s),
-        one_decimal(repetition.concentric_s),
+        NOT_SEEN if repetition.concentric_s is None else one_decimal(repetition.concentric_s),
         *(one_decimal(each) for each in (repetition.shaking_deg, repetition.sag_deg) if each is not None),
         past,
         NONE if exposure is None else one_decimal(exposure.excess_deg_s),

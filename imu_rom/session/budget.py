@@ -53,7 +53,7 @@ def placements_worn(
     return proximal, distal
 
 
-def clock_standard_uncertainty_s(recording: Recording, track: HingeTrack) -> float:
+def clock_standard_uncertainty_s(recording: Recording, track: HingeTrack) -> float | None:
     """Say how well the two sensors' clocks are known against each other while worn.
 
     Parameters
@@ -65,11 +65,11 @@ def clock_standard_uncertainty_s(recording: Recording, track: HingeTrack) -> flo
 
     Returns
     -------
-    float
-        Root mean square of the standard uncertainty over the worn part, in seconds; 0 with one clock.
+    float or None
+        Root mean square of the standard uncertainty over the worn part, in seconds; None with one clock.
     """
     if recording.clocks is None:
-        return 0.0
+        return None
     time_s = np.linspace(track.worn_start_s, track.worn_stop_s, 200)
     return float(np.sqrt(np.mean(recording.clocks.standard_uncertainty_s(time_s) ** 2)))
 
@@ -85,7 +85,7 @@ def hinge_budget(
     own_sources: Mapping[str, str] | None = None,
     zero_deg: float | None = None,
     still_deg: float | None = None,
-    clock_s: float = 0.0,
+    clock_s: float | None = None,
 ) -> Budget:
     """Put the budget of a hinge's angle together.
 
@@ -109,8 +109,8 @@ def hinge_budget(
         Standard uncertainty of the zero; None takes the setting for a neutral pose.
     still_deg : float, optional
         Standard uncertainty of the other segment's stillness where one sensor is worn; None where both are.
-    clock_s : float
-        Standard uncertainty of the offset between the two sensors' clocks.
+    clock_s : float, optional
+        Standard uncertainty of the offset between the two sensors' clocks; None with one clock.
 
     Returns
     -------

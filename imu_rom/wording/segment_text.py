@@ -115,7 +115,7 @@ def segment_set_rows(found: SegmentRepetitions) -> list[list[str]]:
                 _usual([one.stop_s - one.start_s for one in whole]),
                 _usual([one.eccentric_s for position, one in repetitions if each.out_seen(position)]),
                 _usual([one.hold_s for one in whole]),
-                _usual([one.concentric_s for position, one in repetitions if each.back_seen(position)]),
+                _usual([one.concentric_s for _, one in repetitions if one.concentric_s is not None]),
                 f"{each.regularity:.2f}",
                 "sure" if each.decided else "undecided",
             ]
@@ -148,7 +148,7 @@ def segment_repetition_rows(found: SegmentRepetitions) -> list[list[str]]:
                     one_decimal(one.stop_s - one.start_s) if out and back else "-",
                     one_decimal(one.eccentric_s) if out else "-",
                     one_decimal(one.hold_s) if out and back else "-",
-                    one_decimal(one.concentric_s) if back else "-",
+                    "-" if one.concentric_s is None else one_decimal(one.concentric_s),
                     f"{one.end_range_deg - one.start_deg:.0f}",
                     "" if one.complete else "partial",
                 ]

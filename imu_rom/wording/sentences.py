@@ -118,11 +118,11 @@ def _tempo(done: SetComparison) -> str:
     complete = [each.repetition for each in done.repetitions if each.repetition.complete]
     if not complete:
         return "none of them complete"
-    there, held, back = (
-        one_decimal(median(values))
-        for values in zip(*((each.eccentric_s, each.hold_s, each.concentric_s) for each in complete), strict=True)
-    )
-    return f"in the median {there} s into the end range, {held} s held and {back} s back"
+    there = one_decimal(median(each.eccentric_s for each in complete))
+    held = one_decimal(median(each.hold_s for each in complete))
+    ways_back_s = [each.concentric_s for each in complete if each.concentric_s is not None]
+    back = f"{one_decimal(median(ways_back_s))} s back" if ways_back_s else "no way back seen"
+    return f"in the median {there} s into the end range, {held} s held and {back}"
 
 
 def _judged(exercise: Exercise, done: SetComparison, u_deg: float) -> tuple[str, str]:

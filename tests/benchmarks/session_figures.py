@@ -175,7 +175,7 @@ def figures(seed: int, session: SimulatedSession, exercise: Exercise, answer: Ex
                 compared.repetition.concentric_s - each.concentric_s,
             )
             for each, compared in pairs
-            if each.concentric_s > 0
+            if each.concentric_s > 0 and not compared.repetition.stays
         ),
         answers=len(answered),
         wrong_answers=sum(said is not true for said, true in answered),

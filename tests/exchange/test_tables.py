@@ -5,11 +5,12 @@ import io
 import json
 from dataclasses import replace
 
+import jsonschema
 import numpy as np
 import pytest
 
 from imu_rom.exchange.document import result_document
-from imu_rom.exchange.result import write_result
+from imu_rom.exchange.result import parse_result, result_schema, write_result
 from imu_rom.exchange.tables import angle_table, repetition_table, set_table
 
 # the names that other programs depend on
@@ -45,6 +46,19 @@ def test_foot_and_shank_stand_in_the_table_where_the_floor_is_asked_for(make_ses
 @pytest.fixture(scope="module")
 def document(make_session):
     return result_document(make_session(depths=((10.0,) * 4, (-12.0, 3.0, 30.0))))
+
+
+def test_a_way_back_that_was_not_seen_is_no_time_of_zero(stayed_session):
+    document = result_document(stayed_session)
+    written = write_result(document)
+    (done,) = json.loads(written)["exercises"][0]["sets"]
+    jsonschema.Draft202012Validator(result_schema()).validate(json.loads(written))
+    assert [each["concentric_s"] for each in done["repetitions"]] == [1.5, None]
+    assert [each["concentric_s"] for each in rows_of(repetition_table(document.exercises))] == ["1.500", ""]
+    again = parse_result(written, "result.json")
+    (read,) = again.exercises[0].comparison.sets
+    assert [each.repetition.concentric_s for each in read.repetitions] == pytest.approx([1.5, None])
+    assert write_result(again) == written
 
 
 def test_the_columns_are_the_published_ones(document):

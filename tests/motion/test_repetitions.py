@@ -112,6 +112,19 @@ def test_phases_of_smooth_movements_take_the_time_that_they_take():
         assert each.start_s <= each.end_range_s <= each.stop_s
 
 
+def test_a_last_repetition_after_which_the_person_stays_has_no_way_back():
+    """To the floor, and the set is over: a way back that never came is no way back of no time."""
+    angle, windows = session([[0.0] * 6], rest_s=30.0)
+    hold_stop_s = windows[0][-1][2]
+    angle[round(hold_stop_s * RATE_HZ) :] = 0.0
+    (found,) = found_in(angle)
+    assert counts([found]) == [(6, 0)]
+    times_s = [each.concentric_s for each in found.repetitions]
+    assert times_s[-1] is None
+    assert found.repetitions[-1].stays
+    assert times_s[:-1] == pytest.approx([1.5] * 5, abs=0.3)
+
+
 @settings(max_examples=30, deadline=None)
 @given(st.floats(-8, 8))
 def test_a_shift_of_the_zero_moves_no_repetition(shift):

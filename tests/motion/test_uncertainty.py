@@ -90,7 +90,7 @@ def test_a_samples_uncertainty_holds_all_parts():
     assert of_samples() == pytest.approx(math.sqrt(sum(each**2 for each in parts.values())))
     assert parts.keys() == {
         "zero_pose", "soft_tissue_locked", "accelerometer_bias", "soft_tissue_slow", "attitude", "axis", "heading",
-        "soft_tissue_fast", "clock",
+        "soft_tissue_fast",
     }  # fmt: skip
 
 
@@ -146,6 +146,9 @@ def test_a_clocks_offset_costs_where_the_joint_is_fast():
     budget = angle_budget(STIFF, FromRecording(rate_deg_s=40.0, clock_s=0.01))
     assert budget.parts_deg["clock"] == pytest.approx(0.4)
     assert budget.u_common_deg == angle_budget(STIFF).u_common_deg
+    # one clock can't be off from itself, so there is no such term at all
+    assert "clock" not in angle_budget(STIFF, FromRecording(rate_deg_s=40.0)).parts_deg
+    assert angle_budget(STIFF, FromRecording(rate_deg_s=40.0, clock_s=0.0)).parts_deg["clock"] == 0.0
     still, moving = of_samples(budget=budget)[0], of_samples(budget=budget, angle_deg=np.arange(COUNT) * 4.0)[9]
     # 4 degrees a sample at 25 Hz are 100 deg/s
     assert moving == pytest.approx(math.hypot(still, 1.0))
@@ -182,7 +185,7 @@ def test_what_a_clinic_has_measured_is_taken_as_it_is_with_its_source():
     thighs, tilted = (PLACEMENTS["thigh"], PLACEMENTS["thigh"]), FromRecording(excursion_deg=40.0, tilt_growth=0.01)
     budget = angle_budget(own, tilted, thighs, dict.fromkeys(names, "five tapings"))
     theirs = {each.name for each in budget.terms if each.source == "five tapings"}
-    assert theirs == budget.parts_deg.keys() - {"axis", "heading", "clock"}
+    assert theirs == budget.parts_deg.keys() - {"axis", "heading"}
     assert budget.parts_deg["soft_tissue_slow"] == budget.parts_deg["soft_tissue_fast"] == 0.25
     # a share of the excursion
     assert budget.parts_deg["soft_tissue_locked"] == 10.0

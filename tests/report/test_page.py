@@ -106,6 +106,11 @@ def test_a_column_that_says_nothing_of_any_repetition_is_left_out(make_session, 
     assert table.words == {table.headings.index("complete")}
 
 
+def test_a_way_back_that_was_not_seen_is_said_to_be(stayed_session):
+    table = content_of(stayed_session).exercises[0].repetition_table
+    assert [row[table.headings.index("concentric, s")] for row in table.rows] == ["1.5", "not seen"]
+
+
 def test_a_note_within_a_section_is_no_landmark(text):
     # ARIA Authoring Practices: complementary landmarks stand at the top level, never in a region
     assert "<aside" not in text
