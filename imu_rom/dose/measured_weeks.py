@@ -149,11 +149,15 @@ def _phases(recorded: Sequence[RecordedExercise]) -> tuple[PhaseTime, ...]:
     latest = recorded[-1].exercise
     tempo = latest.tempo
     asked = (tempo.eccentric_s, tempo.end_range_hold_s, tempo.concentric_s)
-    times = np.array([(each.eccentric_s, each.hold_s, each.concentric_s) for each in complete])
-    lower, median, upper = np.quantile(times, (0.25, 0.5, 0.75), axis=0)
-    return tuple(
-        PhaseTime(phase, float(median[i]), float(lower[i]), float(upper[i]), asked[i]) for i, phase in enumerate(PHASES)
-    )
+    # a way back that was not seen has no time
+    back_s = [each.concentric_s for each in complete if each.concentric_s is not None]
+    times_s = ([each.eccentric_s for each in complete], [each.hold_s for each in complete], back_s)
+    found = []
+    for phase, values, asked_s in zip(PHASES, times_s, asked, strict=True):
+        if values:
+            lower, median, upper = np.quantile(values, (0.25, 0.5, 0.75)).tolist()
+            found.append(PhaseTime(phase, median, lower, upper, asked_s))
+    return tuple(found)
 
 
 def likeness(exercise: Exercise) -> tuple[object, ...]:

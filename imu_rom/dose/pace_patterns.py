@@ -29,7 +29,7 @@ __all__ = ["fatigue_pattern", "hold_pattern", "tempo_pattern"]
 FEWEST_IN_SET = 5
 FEWEST_SETS = 8
 
-Phase = tuple[str, Callable[[RecordedRepetition], float], float | None]
+Phase = tuple[str, Callable[[RecordedRepetition], float | None], float | None]
 
 
 def tempo_pattern(recorded: Sequence[RecordedExercise], settings: CourseSettings) -> Pattern:
@@ -94,11 +94,15 @@ def _shorter(
     seen, above, days = False, True, set[date]()
     for phase, of, prescribed in asked:
         least = _least_s(exercise, prescribed or 0.0, settings)
-        medians = [median(of(rep) for rep in complete_repetitions(each)) for each in sessions]
-        if not medians:
+        # a way back that was not seen has no time
+        times_s = [(each[0].day, [of(rep) for rep in complete_repetitions(each)]) for each in sessions]
+        seen_s = [(day, [each for each in times if each is not None]) for day, times in times_s]
+        found = [(day, median(times)) for day, times in seen_s if times]
+        if not found:
             continue
-        shorter = [each[0].day for each, found in zip(sessions, medians, strict=True) if found < least]
-        chance = float(binomtest(len(shorter), len(sessions), 0.5, alternative="greater").pvalue)
+        medians = [each for _, each in found]
+        shorter = [day for day, each in found if each < least]
+        chance = float(binomtest(len(shorter), len(found), 0.5, alternative="greater").pvalue)
         seen = seen or chance <= settings.false_alarm / len(asked)
         above = above and median(medians) >= least
         days |= set(shorter)
@@ -167,9 +171,9 @@ def _change(values: Sequence[float]) -> float:
     return float(order @ np.asarray(values) / (order @ order)) * (len(values) - 1)
 
 
-def _share(repetitions: Sequence[RecordedRepetition], of: Callable[[RecordedRepetition], float]) -> float:
-    values = [of(each) for each in repetitions]
-    usual = median(values)
+def _share(repetitions: Sequence[RecordedRepetition], of: Callable[[RecordedRepetition], float | None]) -> float:
+    values = [time_s for each in repetitions if (time_s := of(each)) is not None]
+    usual = median(values) if values else 0.0
     return _change(values) / usual if usual > 0 else 0.0
 
 

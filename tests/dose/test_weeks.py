@@ -164,3 +164,23 @@ def test_twelve_weeks_of_four_sessions_a_day_are_summed_up_in_well_under_a_secon
     assert time.process_time() - start < 1.5
     assert sum(each.repetitions_recorded for each in answer.doses) == 15_120
     assert sum(each.repetitions_prescribed for each in answer.doses) == 15_120
+
+
+@pytest.mark.parametrize("seen", [1.25, None])
+def test_a_way_back_that_was_not_seen_counts_as_no_time_not_as_none_at_all(daily, plan_of, session_of, seen):
+    """On the floor the last movement of a set may have none; here the last of each set, or all of them."""
+    recorded = []
+    for number in range(10):
+        one = session_of(daily, day(number), phases=(2.5, 2.0, seen))
+        sets = tuple(
+            replace(each, repetitions=(*each.repetitions[:-1], replace(each.repetitions[-1], concentric_s=None)))
+            for each in one.sets
+        )
+        recorded.append(replace(one, sets=sets))
+    course = follow_up([plan_of(daily)], recorded, (), day(9))
+    phases = {each.phase: each for week in course.weeks for part in week.measured for each in part.phases}
+    assert phases["eccentric"].median_s == 2.5
+    if seen is None:
+        assert "concentric" not in phases
+    else:
+        assert (phases["concentric"].lower_quartile_s, phases["concentric"].median_s) == (seen, seen)
