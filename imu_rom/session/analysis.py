@@ -43,7 +43,14 @@ from imu_rom.session.result import (
 from imu_rom.session.sets import exercise_sets
 from imu_rom.session.slips import ZeroWatch, watch_zero
 from imu_rom.session.trace import angle_trace
-from imu_rom.session.tracked import alignment_found, exercise_track, hinge_track, tracked_joint, within_a_turn_deg
+from imu_rom.session.tracked import (
+    alignment_found,
+    exercise_track,
+    hinge_track,
+    tracked_joint,
+    turn_middle_deg,
+    within_a_turn_deg,
+)
 from imu_rom.session.zero import (
     check_pose_is_measured,
     check_sign_can_be_settled,
@@ -137,8 +144,10 @@ def analyse(
     check_pose_is_measured(pose, track, recording.gaps)
 
     pose_deg = exercise.neutral_deg or 0.0
-    angle_deg = sign.factor * within_a_turn_deg(track.angle_rad, pose.level_rad) + pose_deg
-    coarse_deg = sign.factor * within_a_turn_deg(track.coarse_angle_rad, pose.level_rad)
+    angle_deg, coarse_deg = (
+        sign.factor * within_a_turn_deg(each, pose.level_rad, turn_middle_deg(exercise, sign.factor)) + added_deg
+        for each, added_deg in ((track.angle_rad, pose_deg), (track.coarse_angle_rad, 0.0))
+    )
 
     def sets_in(coarse_deg: Floats, angle_deg: Floats) -> list[RepetitionSet]:
         if exercise.is_held:

@@ -23,6 +23,7 @@ __all__ = [
     "facing_mountings",
     "hinge_track",
     "tracked_joint",
+    "turn_middle_deg",
     "within_a_turn_deg",
 ]
 
@@ -235,8 +236,27 @@ def _does_not_move(recording: Recording, proximal: str, distal: str) -> CannotAn
     )
 
 
-def within_a_turn_deg(angle_rad: Floats, level_rad: float) -> Floats:
-    """Angle about the pose within half a turn: handling the sensors or a gap must not wind a joint up.
+def turn_middle_deg(exercise: Exercise, factor: int) -> float:
+    """Give the middle of what the joint can reach, so that the turn's jump lies where it can't be.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        With joint and motion, and the neutral pose's angle where it was measured.
+    factor : {1, -1}
+        Sign of the angle.
+
+    Returns
+    -------
+    float
+        Degrees from the pose, in the tracked angle's own direction: an arm raised past straight up goes on counting.
+    """
+    low_deg, high_deg = joint_motion(exercise.joint, exercise.motion).possible_range_deg
+    return factor * ((low_deg + high_deg) / 2 - (exercise.neutral_deg or 0.0))
+
+
+def within_a_turn_deg(angle_rad: Floats, level_rad: float, middle_deg: float = 0.0) -> Floats:
+    """Angle about the pose within a turn: handling the sensors or a gap must not wind a joint up.
 
     Parameters
     ----------
@@ -244,14 +264,17 @@ def within_a_turn_deg(angle_rad: Floats, level_rad: float) -> Floats:
         Tracked angle.
     level_rad : float
         Tracked angle of the pose.
+    middle_deg : float
+        Middle of the turn, from `turn_middle_deg`.
 
     Returns
     -------
     ndarray of shape (n,)
-        Degrees, -180 to 180.
+        Degrees from the pose, within 180 of the middle.
     """
     off = angle_rad - level_rad
-    return np.asarray(np.degrees(off - 2 * np.pi * np.round(off / (2 * np.pi))))
+    turns = np.round((off - np.radians(middle_deg)) / (2 * np.pi))
+    return np.asarray(np.degrees(off - 2 * np.pi * turns))
 
 
 def alignment_found(track: HingeTrack, factor: int, sign_source: str, pose: NeutralPose | None) -> Alignment:

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from imu_rom.dose.exercise import CompressionThreshold, Exercise
 from imu_rom.dose.plan import Plan, Stage
@@ -16,8 +18,15 @@ from imu_rom.motion.joint_rotation import motion_angle_deg
 from imu_rom.motion.joints import joint_motion
 from imu_rom.recording.model import Recording, Sensor
 from imu_rom.session import analyse
+from imu_rom.session.tracked import turn_middle_deg, within_a_turn_deg
 
-CALIBRATIONS = {"dead lift": "flexion", "hip hitch": "abduction", "row": "flexion", "arm raise": "abduction"}
+CALIBRATIONS = {
+    "dead lift": "flexion",
+    "hip hitch": "abduction",
+    "row": "flexion",
+    "arm raise": "abduction",
+    "overhead": "flexion",
+}
 
 
 @pytest.fixture(scope="module")
@@ -99,6 +108,28 @@ def test_repetitions_and_verdicts_of_a_session_done_as_prescribed(ball, exercise
     assert "segment frames from" in result.alignment.method
     assert "neutral pose and one movement" in result.alignment.method
     assert result.alignment.sign_source == "calibration movement"
+
+
+@pytest.mark.parametrize("left", [False, True])
+def test_an_arm_raised_past_straight_up_goes_on_counting(ball, left):
+    """A turn's jump at 180 degrees from the neutral pose would make 186 degrees of flexion 174 of extension."""
+    course = ball.Course(exercise="overhead", left=left, sets=1, repetitions=5)
+    session = ball.play(306, course)
+    (one,) = analyse(recording_of(session), plan_of(ball, course)).exercises[0].comparison.sets
+    ends_deg = true_ends_deg(session, course, ball)
+    assert ends_deg.min() > 181
+    assert np.array([each.repetition.end_range_deg for each in one.repetitions]) == pytest.approx(ends_deg, abs=4)
+
+
+@given(st.floats(-90, 200), st.integers(-3, 3), st.floats(-20, 20), st.sampled_from([1, -1]))
+def test_no_angle_that_a_shoulder_can_have_lies_beyond_the_turn(angle_deg, turns, level_deg, factor):
+    exercise = Exercise(
+        name="overhead", joint="shoulder", motion="flexion", side="left", proximal="upper", distal="lower", sets=1,
+        repetitions=1,
+    )  # fmt: skip
+    tracked = np.radians([factor * angle_deg + level_deg + 360 * turns])
+    found = factor * within_a_turn_deg(tracked, np.radians(level_deg), turn_middle_deg(exercise, factor))
+    assert found == pytest.approx([angle_deg], abs=1e-6)
 
 
 def test_a_limit_that_was_passed_is_told(ball):

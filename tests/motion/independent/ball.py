@@ -44,6 +44,7 @@ EXERCISES = {
     "hip hitch": Exercise("hip adduction", (3, -4, 0), (5, 12, 3), (4, -28, 2), start_list=4, end_list=-11),
     "row": Exercise("shoulder extension", (35, -8, 5), (-42, -12, 10), (60, -4, 3), end_lean=6, leg=False),
     "arm raise": Exercise("shoulder abduction", (3, -6, 2), (14, -95, 10), (6, -55, 4), leg=False),
+    "overhead": Exercise("shoulder flexion", (4, -6, 2), (186, -8, 6), (60, -4, 3), leg=False),
     "arm turn": Exercise("shoulder internal rotation", (4, -6, -35), (4, -6, 45), (50, -4, 3), leg=False),
 }
 
