@@ -30,6 +30,7 @@ from imu_rom.session.findings import (
 from imu_rom.session.floor import floor_reference
 from imu_rom.session.holds import hold_sets
 from imu_rom.session.marks import apply_marks
+from imu_rom.session.mountings import declared_mountings
 from imu_rom.session.one_sensor import check_movement_can_be_counted, one_sensor_findings
 from imu_rom.session.result import (
     AngleMeasurement,
@@ -47,14 +48,12 @@ from imu_rom.session.tracked import (
     alignment_found,
     exercise_track,
     hinge_track,
-    tracked_joint,
     turn_middle_deg,
     within_a_turn_deg,
 )
 from imu_rom.session.zero import (
     check_pose_is_measured,
     check_sign_can_be_settled,
-    declared_mountings,
     neutral_pose,
     settle_sign,
     still_stretch,
@@ -294,7 +293,7 @@ def measure_angle(
         The joint does not move, or the neutral pose that was asked for can't be found.
     """
     settings = settings or Settings()
-    track = tracked_joint(recording, proximal, distal, settings)
+    track = hinge_track(recording, proximal, distal, settings, must_move=True)
     pose = None
     zero: ZeroPose | None = None
     if neutral is not None:

@@ -14,11 +14,11 @@ from imu_rom.motion.ball_track import BallTrack
 from imu_rom.motion.ball_tracking import track_ball
 from imu_rom.motion.heading import RelativeHeading
 from imu_rom.motion.joints import joint_motion
-from imu_rom.motion.mounting import mounting_rotation
 from imu_rom.motion.pose import NeutralPose, PoseCandidate
 from imu_rom.motion.repetitions import RepetitionSet
 from imu_rom.recording.model import Recording
-from imu_rom.session.zero import Sign, declared_mountings, neutral_pose
+from imu_rom.session.mountings import declared_mountings, mounting_rotations
+from imu_rom.session.zero import Sign, neutral_pose
 from imu_rom.settings import PoseSettings, Settings
 
 __all__ = ["ball_findings", "ball_neutral_pose", "ball_sign", "ball_track", "findings_in_sets"]
@@ -64,11 +64,7 @@ def ball_track(
         A tracked point is not in the recording.
     """
     sensors = [recording.sensor(point) for point in (exercise.proximal, exercise.distal)]
-    mountings = declared_mountings(exercise, recording)[0]
-    matrices = [
-        mounting_rotation(mountings[point], exercise.side) if point in mountings else None
-        for point in (exercise.proximal, exercise.distal)
-    ]
+    matrices = mounting_rotations(declared_mountings(exercise, recording)[0], exercise)
     named = exercise.calibration_movement
     return track_ball(
         (sensors[0].accelerometer_m_s2, sensors[0].gyroscope_rad_s),

@@ -14,6 +14,7 @@ from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.repetitions import RepetitionSet
 from imu_rom.motion.slips import find_axis_steps, level_step, level_trend
 from imu_rom.motion.tracking import HingeTrack
+from imu_rom.session.later_stands import Stand, angle_between_deg, later_stands, moved_at_the_end
 from imu_rom.session.result import LaterPose, SensorSlip
 from imu_rom.settings import Settings
 
@@ -21,10 +22,6 @@ __all__ = ["ZeroWatch", "watch_zero"]
 
 Floats = NDArray[np.float64]
 
-# In the same posture a sensor is inclined as before, but for what it may have slipped.
-LARGEST_SLIP_DEG = 20.0
-# Standing still straight after walking and straight before a set is the wait at its place, not the pose.
-WALKED_BEFORE_S = 12.0
 # Near the worn part's ends hands are at work.
 HANDLING_S = 5.0
 # A slip's own time: the repetition under way then has no zero at all.
@@ -102,15 +99,6 @@ class ZeroWatch:
 
 
 @dataclass(frozen=True)
-class _Stand:
-    start: int
-    stop: int
-    start_s: float
-    stop_s: float
-    difference_deg: float
-
-
-@dataclass(frozen=True)
 class _Levels:
     time_s: Floats
     start_deg: Floats
@@ -140,14 +128,14 @@ def watch_zero(
     ZeroWatch
         Poses, slips, how the zero moved, and what can't be decided.
     """
-    stands = _later_stands(track, angle_deg, pose, sets, settings)
+    stands = later_stands(track, angle_deg, pose, sets, settings)
     u_deg = math.hypot(settings.uncertainty.own_standing_deg, settings.uncertainty.attitude_deg)
     largest_deg = settings.pose.largest_difference_deg
     begin_s = float(track.motion.time_s[pose.stop - 1])
     slips = _axis_slips(track, pose, stands, begin_s)
     levels = _levels(sets)
     ambiguous = None
-    moved, agreed_s = _trailing(stands, begin_s, largest_deg, [each.time_s for each in slips])
+    moved, agreed_s = moved_at_the_end(stands, begin_s, largest_deg, [each.time_s for each in slips])
     if moved:
         difference_deg = float(np.median([each.difference_deg for each in moved]))
         slip = _level_slip(track, pose, moved, levels, (agreed_s, moved[0].start_s), difference_deg, u_deg)
@@ -162,43 +150,6 @@ def watch_zero(
     return _composed(track, stands, slips, ambiguous, drift_deg, begin_s, u_deg, largest_deg)
 
 
-def _later_stands(
-    track: HingeTrack, angle_deg: Floats, pose: NeutralPose, sets: Sequence[RepetitionSet], settings: Settings
-) -> list[_Stand]:
-    motion = track.motion
-    time_s = motion.time_s
-    walks_s = time_s[track.walks]
-    after = pose.calibration.stop if pose.calibration is not None else pose.stop
-    stood = [up[pose.start : pose.stop].mean(axis=0) for up in (motion.proximal_up, motion.distal_up)]
-    found = []
-    for each in (candidate.stretch for candidate in pose.candidates):
-        begin = max(each.start, after)
-        if (each.stop - begin) / motion.rate_hz < settings.pose.again_s or not each.sways:
-            continue
-        start_s, stop_s = float(time_s[begin]), float(time_s[each.stop - 1])
-        if not track.worn_start_s <= start_s <= stop_s <= track.worn_stop_s:
-            continue
-        if any(one.start_s < stop_s and one.stop_s > start_s for one in sets):
-            continue
-        inside = slice(begin, each.stop)
-        if any(
-            _angle_between_deg(up[inside].mean(axis=0), there) > LARGEST_SLIP_DEG
-            for up, there in zip((motion.proximal_up, motion.distal_up), stood, strict=True)
-        ):
-            continue
-        following = [one.start_s for one in sets if one.start_s >= stop_s]
-        walked_in = np.any((walks_s > start_s - WALKED_BEFORE_S) & (walks_s < start_s))
-        if following and walked_in and not np.any((walks_s > stop_s) & (walks_s < min(following))):
-            continue
-        found.append(_Stand(begin, each.stop, start_s, stop_s, float(np.median(angle_deg[inside]))))
-    return found
-
-
-def _angle_between_deg(first: Floats, second: Floats) -> float:
-    cosine = first @ second / (np.linalg.norm(first) * np.linalg.norm(second) + 1e-12)
-    return float(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
-
-
 def _levels(sets: Sequence[RepetitionSet]) -> _Levels:
     # all of them: a slip in the middle of a set makes whole repetitions look partial
     repetitions = [each for one in sets for each in one.repetitions]
@@ -209,23 +160,7 @@ def _levels(sets: Sequence[RepetitionSet]) -> _Levels:
     )
 
 
-def _trailing(
-    stands: list[_Stand], begin_s: float, largest_deg: float, slips_s: list[float]
-) -> tuple[list[_Stand], float]:
-    """Last stands that all differ the same way, and until when the zero was seen to hold; slips begin it anew."""
-    since_s = max([begin_s, *slips_s])
-    # what a located slip explains needs no other reason
-    considered = [each for each in stands if each.start_s > since_s] if not slips_s else []
-    moved: list[_Stand] = []
-    for each in reversed(considered):
-        if abs(each.difference_deg) <= largest_deg or (moved and each.difference_deg * moved[0].difference_deg < 0):
-            break
-        moved.insert(0, each)
-    agreed = considered[: len(considered) - len(moved)]
-    return moved, agreed[-1].stop_s if agreed else begin_s
-
-
-def _axis_slips(track: HingeTrack, pose: NeutralPose, stands: list[_Stand], begin_s: float) -> list[SensorSlip]:
+def _axis_slips(track: HingeTrack, pose: NeutralPose, stands: list[Stand], begin_s: float) -> list[SensorSlip]:
     motion, axis = track.motion, track.axis
     heading, flatness = heading_difference_rad(
         axis_world(motion.proximal_quaternion, axis.proximal), axis_world(motion.distal_quaternion, axis.distal)
@@ -260,7 +195,7 @@ def _axis_slips(track: HingeTrack, pose: NeutralPose, stands: list[_Stand], begi
     return found
 
 
-def _which(track: HingeTrack, pose: NeutralPose, stands: list[_Stand], time_s: float) -> str | None:
+def _which(track: HingeTrack, pose: NeutralPose, stands: list[Stand], time_s: float) -> str | None:
     """Tell which sensor's inclination changed over a slip: from pose to pose, else from one stand to the next.
 
     Where nobody stood near it, just before and after.
@@ -284,7 +219,7 @@ def _which(track: HingeTrack, pose: NeutralPose, stands: list[_Stand], time_s: f
 
 def _turned(track: HingeTrack, before: slice, after: slice) -> str | None:
     turns = [
-        _angle_between_deg(up[before].mean(axis=0), up[after].mean(axis=0))
+        angle_between_deg(up[before].mean(axis=0), up[after].mean(axis=0))
         for up in (track.motion.proximal_up, track.motion.distal_up)
     ]
     if max(turns) < SMALLEST_TURN_DEG or max(turns) < CLEARLY * min(turns):
@@ -295,7 +230,7 @@ def _turned(track: HingeTrack, before: slice, after: slice) -> str | None:
 def _level_slip(
     track: HingeTrack,
     pose: NeutralPose,
-    moved: list[_Stand],
+    moved: list[Stand],
     levels: _Levels,
     between_s: tuple[float, float],
     difference_deg: float,
@@ -337,7 +272,7 @@ def _unexplained(levels: _Levels) -> tuple[float, float, float] | None:
     return float(around_s[0]), float(around_s[1]), step.size_deg
 
 
-def _drift(stands: list[_Stand], levels: _Levels, begin_s: float, u_deg: float) -> float | None:
+def _drift(stands: list[Stand], levels: _Levels, begin_s: float, u_deg: float) -> float | None:
     """Give how far the zero had crept at the last pose, where the repetitions crept with it."""
     if not stands:
         return None
@@ -359,7 +294,7 @@ def _drift(stands: list[_Stand], levels: _Levels, begin_s: float, u_deg: float) 
 
 def _composed(
     track: HingeTrack,
-    stands: list[_Stand],
+    stands: list[Stand],
     slips: list[SensorSlip],
     ambiguous: tuple[float, float, float] | None,
     drift_deg: float | None,

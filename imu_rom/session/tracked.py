@@ -7,14 +7,13 @@ from imu_rom.dose.exercise import ABSENT, Exercise
 from imu_rom.errors import CannotAnswerError
 from imu_rom.motion.ball_track import BallTrack
 from imu_rom.motion.joints import joint_motion, needs_frames
-from imu_rom.motion.mounting import mounting_rotation
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.segment_tracking import SegmentTrack, track_segment
 from imu_rom.motion.tracking import HingeTrack, track_hinge
 from imu_rom.recording.model import Recording
 from imu_rom.session.ball import ball_track
+from imu_rom.session.mountings import declared_mountings, mounting_rotations
 from imu_rom.session.result import Alignment
-from imu_rom.session.zero import declared_mountings
 from imu_rom.settings import Settings
 
 __all__ = [
@@ -22,7 +21,6 @@ __all__ = [
     "exercise_track",
     "facing_mountings",
     "hinge_track",
-    "tracked_joint",
     "turn_middle_deg",
     "within_a_turn_deg",
 ]
@@ -44,8 +42,10 @@ def hinge_track(
     distal: str,
     settings: Settings,
     mountings: tuple[Floats | None, Floats | None] = (None, None),
+    *,
+    must_move: bool = False,
 ) -> HingeTrack:
-    """Track the hinge between two sensors, whether it moves or not.
+    """Track the hinge between two sensors.
 
     Parameters
     ----------
@@ -57,56 +57,8 @@ def hinge_track(
         All tunables.
     mountings : tuple of two ndarrays of shape (3, 3), or None
         Declared, from sensor to segment: they tell which way both axes face where the recording does not.
-
-    Returns
-    -------
-    HingeTrack
-        Angle of either sign and any zero.
-
-    Raises
-    ------
-    RecordingError
-        A tracked point is not in the recording.
-    """
-    sensors = [recording.sensor(point) for point in (proximal, distal) if point != ABSENT]
-    if len(sensors) == 1:
-        return track_segment(
-            (sensors[0].accelerometer_m_s2, sensors[0].gyroscope_rad_s),
-            sensors[0].missing,
-            recording.rate_hz,
-            settings.angle,
-            distal_worn=distal != ABSENT,
-            attitude_deg=settings.uncertainty.attitude_deg,
-        )
-    return track_hinge(
-        (sensors[0].accelerometer_m_s2, sensors[0].gyroscope_rad_s),
-        (sensors[1].accelerometer_m_s2, sensors[1].gyroscope_rad_s),
-        sensors[0].missing | sensors[1].missing,
-        recording.rate_hz,
-        settings.angle,
-        mountings,
-    )
-
-
-def tracked_joint(
-    recording: Recording,
-    proximal: str,
-    distal: str,
-    settings: Settings,
-    mountings: tuple[Floats | None, Floats | None] = (None, None),
-) -> HingeTrack:
-    """Track the joint between two sensors of a recording, which must move.
-
-    Parameters
-    ----------
-    recording : Recording
-        What was measured.
-    proximal, distal : str
-        Tracked points of the two sensors; ``ABSENT`` for one that is not worn.
-    settings : Settings
-        All tunables.
-    mountings : tuple of two ndarrays of shape (3, 3), or None
-        As `hinge_track` takes them.
+    must_move : bool
+        True refuses a joint that does not move.
 
     Returns
     -------
@@ -118,19 +70,47 @@ def tracked_joint(
     RecordingError
         A tracked point is not in the recording.
     CannotAnswerError
-        The joint does not move.
+        The joint does not move and must.
     """
-    track = hinge_track(recording, proximal, distal, settings, mountings)
-    if not track.moves and ABSENT in (proximal, distal):
+    sensors = [recording.sensor(point) for point in (proximal, distal) if point != ABSENT]
+    if len(sensors) == 1:
+        track: HingeTrack = track_segment(
+            (sensors[0].accelerometer_m_s2, sensors[0].gyroscope_rad_s),
+            sensors[0].missing,
+            recording.rate_hz,
+            settings.angle,
+            distal_worn=distal != ABSENT,
+            attitude_deg=settings.uncertainty.attitude_deg,
+        )
+    else:
+        track = track_hinge(
+            (sensors[0].accelerometer_m_s2, sensors[0].gyroscope_rad_s),
+            (sensors[1].accelerometer_m_s2, sensors[1].gyroscope_rad_s),
+            sensors[0].missing | sensors[1].missing,
+            recording.rate_hz,
+            settings.angle,
+            mountings,
+        )
+    if must_move:
+        _check_it_moves(track, recording, proximal, distal)
+    return track
+
+
+def _check_it_moves(track: HingeTrack, recording: Recording, proximal: str, distal: str) -> None:
+    if track.moves:
+        return
+    if ABSENT in (proximal, distal):
         point = proximal if distal == ABSENT else distal
         raise CannotAnswerError(
             f"the sensor on {point!r} never turns",
             where=recording.label,
             do="check that it was worn and that it is on the segment that moves",
         )
-    if not track.moves:
-        raise _does_not_move(recording, proximal, distal)
-    return track
+    raise CannotAnswerError(
+        f"the joint does not move: {proximal!r} and {distal!r} never turn against each other",
+        where=recording.label,
+        do="check that both sensors were worn and that these are the right tracked points",
+    )
 
 
 def facing_mountings(exercise: Exercise, recording: Recording) -> tuple[Floats | None, Floats | None]:
@@ -149,14 +129,9 @@ def facing_mountings(exercise: Exercise, recording: Recording) -> tuple[Floats |
         From sensor to segment. None for both where either is not declared, or where the motion's axis moves with the
         distal segment: at a well bent joint it then points elsewhere in the proximal one.
     """
-    mountings = declared_mountings(exercise, recording)[0]
-    points = (exercise.proximal, exercise.distal)
-    if not all(point in mountings for point in points):
-        return None, None
-    if not joint_motion(exercise.joint, exercise.motion).axis_keeps_to_proximal:
-        return None, None
-    proximal, distal = (mounting_rotation(mountings[point], exercise.side) for point in points)
-    return proximal, distal
+    both = mounting_rotations(declared_mountings(exercise, recording)[0], exercise)
+    keeps = joint_motion(exercise.joint, exercise.motion).axis_keeps_to_proximal
+    return both if keeps and all(each is not None for each in both) else (None, None)
 
 
 def exercise_track(
@@ -193,7 +168,7 @@ def exercise_track(
     points = (exercise.proximal, exercise.distal)
     mountings = (None, None) if alone else facing_mountings(exercise, recording)
     if alone or not needs_frames(exercise.joint, exercise.motion):
-        return tracked_joint(recording, *points, settings, mountings)
+        return hinge_track(recording, *points, settings, mountings, must_move=True)
     track = ball_track(recording, exercise, neutral, settings)
     chosen: HingeTrack | None = track
     if track is None or track.unsure_deg > LARGEST_UNSURE_DEG:
@@ -210,8 +185,7 @@ def exercise_track(
             do="record it again with such a movement, or declare the mounting and name the pose by --neutral "
             "START:STOP",
         )
-    if not chosen.moves:
-        raise _does_not_move(recording, *points)
+    _check_it_moves(chosen, recording, *points)
     return chosen
 
 
@@ -228,21 +202,13 @@ def _moves_as_hinge(hinge: HingeTrack, frames: BallTrack | None) -> bool:
     return hinge.worn_start_s <= first_s + BESIDE_S and hinge.worn_stop_s > last_s
 
 
-def _does_not_move(recording: Recording, proximal: str, distal: str) -> CannotAnswerError:
-    return CannotAnswerError(
-        f"the joint does not move: {proximal!r} and {distal!r} never turn against each other",
-        where=recording.label,
-        do="check that both sensors were worn and that these are the right tracked points",
-    )
-
-
 def turn_middle_deg(exercise: Exercise, factor: int) -> float:
     """Give the middle of what the joint can reach, so that the turn's jump lies where it can't be.
 
     Parameters
     ----------
     exercise : Exercise
-        With joint and motion, and the neutral pose's angle where it was measured.
+        With joint and motion.
     factor : {1, -1}
         Sign of the angle.
 
@@ -252,7 +218,7 @@ def turn_middle_deg(exercise: Exercise, factor: int) -> float:
         Degrees from the pose, in the tracked angle's own direction: an arm raised past straight up goes on counting.
     """
     low_deg, high_deg = joint_motion(exercise.joint, exercise.motion).possible_range_deg
-    return factor * ((low_deg + high_deg) / 2 - (exercise.neutral_deg or 0.0))
+    return factor * (low_deg + high_deg) / 2
 
 
 def within_a_turn_deg(angle_rad: Floats, level_rad: float, middle_deg: float = 0.0) -> Floats:

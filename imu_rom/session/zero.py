@@ -10,18 +10,17 @@ from imu_rom.errors import CannotAnswerError
 from imu_rom.motion.calibration import find_calibration
 from imu_rom.motion.coarse import moving_mean
 from imu_rom.motion.joints import joint_motion
-from imu_rom.motion.mounting import mounting_rotation
 from imu_rom.motion.pose import NeutralPose, PoseCandidate, find_neutral_pose
 from imu_rom.motion.segment_tracking import SegmentTrack
 from imu_rom.motion.stillness import Stillness, find_still_stretches, tilt_from_vertical_deg
 from imu_rom.motion.tracking import HingeTrack
-from imu_rom.recording.model import Gap, Recording
+from imu_rom.recording.model import Gap
+from imu_rom.session.mountings import mounting_rotations
 from imu_rom.session.result import StillStretch, ZeroPose
 from imu_rom.settings import PoseSettings
 
 __all__ = [
     "Sign",
-    "declared_mountings",
     "neutral_pose",
     "settle_sign",
     "slow_angle",
@@ -195,31 +194,6 @@ class Sign:
     source: str
 
 
-def declared_mountings(exercise: Exercise, recording: Recording) -> tuple[dict[str, str], str]:
-    """Give mountings by tracked point: the plan's, else the recording's.
-
-    Parameters
-    ----------
-    exercise : Exercise
-        With its mounting, keyed by tracked point.
-    recording : Recording
-        With each sensor's declared axes.
-
-    Returns
-    -------
-    mountings : dict of str to str
-        Empty where neither declares any.
-    source : str
-        "plan mounting" or "recording mounting".
-    """
-    points = exercise.tracked_points
-    planned = {point: exercise.mounting[point] for point in points if point in exercise.mounting}
-    if planned:
-        return planned, "plan mounting"
-    recorded = {point: recording.sensor(point).mounting for point in points}
-    return {point: words for point, words in recorded.items() if words}, "recording mounting"
-
-
 def _unsettled() -> CannotAnswerError:
     return CannotAnswerError(
         "the sign of the angle can't be settled: neither a declared mounting nor a calibration movement tells it",
@@ -274,10 +248,12 @@ def settle_sign(
     """
     motion = joint_motion(exercise.joint, exercise.motion)
     declared = []
-    for point, axis in ((exercise.proximal, track.axis.proximal), (exercise.distal, track.axis.distal)):
-        # with the elbow well bent, pronation may turn either way about the upper arm's own axes
-        if point in mountings[0] and (point == exercise.distal or motion.axis_keeps_to_proximal):
-            along = float(mounting_rotation(mountings[0][point], exercise.side) @ axis @ motion.axis(exercise.side))
+    proximal, distal = mounting_rotations(mountings[0], exercise)
+    # with the elbow well bent, pronation may turn either way about the upper arm's own axes
+    telling = (proximal if motion.axis_keeps_to_proximal else None, distal)
+    for mounting, axis in zip(telling, (track.axis.proximal, track.axis.distal), strict=True):
+        if mounting is not None:
+            along = float(mounting @ axis @ motion.axis(exercise.side))
             if abs(along) > LARGEST_OBLIQUITY_COSINE:
                 declared.append(int(np.sign(along)))
     moved = None
