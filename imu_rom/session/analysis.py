@@ -170,9 +170,9 @@ def analyse(
             + ("both sensors were worn" if exercise.sensors == "both" else "the sensor was worn"),
         )
     check_movement_can_be_counted(exercise, found, recording.label)
-    # one sensor alone, or a joint of more axes, shows none that could part between the two
-    hinge = exercise.sensors == "both" and not isinstance(track, BallTrack)
-    watch = watch_zero(track, coarse_deg, pose, found, settings) if hinge else ZeroWatch()
+    # a joint of more axes, or one sensor beside a segment that may move, has no one angle that standing would repeat
+    watched = exercise.angle_is_known and not isinstance(track, BallTrack)
+    watch = watch_zero(track, coarse_deg, pose, found, settings) if watched else ZeroWatch()
     if watch.corrects:
         angle_deg = angle_deg - watch.zero_deg(np.asarray(recording.time_s))
         coarse_deg = coarse_deg - watch.zero_deg(track.motion.time_s)
@@ -238,7 +238,7 @@ def analyse(
     findings = [*recording.findings, *track_findings(track), *analysis_findings(track, pose, result)]
     findings += findings_in_sets(track, sets) if isinstance(track, BallTrack) else []
     findings += [*stage_findings(asked, plan), *own_uncertainty_findings(own), *zero_findings(watch, result)]
-    findings += one_sensor_findings(exercise, track, pose, sets)
+    findings += one_sensor_findings(exercise, track, pose, sets, stood_again=bool(watch.poses))
     return SessionResult(
         recording=recording,
         plan=plan,

@@ -20,6 +20,10 @@ SHOCK_M_S2 = 2.0
 SHOCK_LOOK_S = 0.5
 # The axis of a segment that moves in one plane beside a still one keeps its tilt against gravity to within this.
 LARGEST_TILT_DEG = 6.0
+UNSEEN_SLIP = (
+    " Nobody was seen standing in the neutral pose again, so a slip of the sensor would hardly be noticed: stand in it "
+    "once more after the last set."
+)
 # Beside a segment that may move, a smaller turn may be sway, or a lean that goes along with only some repetitions.
 SMALLEST_COUNTED_DEG = 15.0
 
@@ -54,7 +58,7 @@ def check_movement_can_be_counted(exercise: Exercise, sets: Sequence[RepetitionS
 
 
 def one_sensor_findings(
-    exercise: Exercise, track: HingeTrack, pose: NeutralPose, sets: Sequence[RepetitionSet]
+    exercise: Exercise, track: HingeTrack, pose: NeutralPose, sets: Sequence[RepetitionSet], *, stood_again: bool
 ) -> list[Finding]:
     """Say what one sensor leaves open.
 
@@ -68,6 +72,8 @@ def one_sensor_findings(
         In which the tilt of the axis is known.
     sets : sequence of RepetitionSet
         As found.
+    stood_again : bool
+        True where the person was seen standing in the neutral pose again.
 
     Returns
     -------
@@ -84,7 +90,7 @@ def one_sensor_findings(
                 "problem",
                 f"Only the sensor on {point} was worn, and the plan names no still_segment: the other segment may move "
                 "too, as the shank leans in a heel raise while standing, so repetitions and their times are told, and "
-                "no depth is judged.",
+                "no depth is judged, and a slip of the sensor would not be noticed.",
                 sensor=point,
             )
         ]
@@ -93,7 +99,7 @@ def one_sensor_findings(
         "note",
         f"Only the sensor on {point} was worn: its own turn since the neutral pose is the joint's angle only as long "
         f"as the other segment keeps still, as the plan says ({exercise.still_segment}); whatever that one moves is "
-        "counted as angle.",
+        f"counted as angle.{'' if stood_again else UNSEEN_SLIP}",
         sensor=point,
     )
     return [alone, *_impacts(exercise, track, sets, point), *_tilted(exercise, track, pose, sets, point)]

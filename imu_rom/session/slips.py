@@ -12,6 +12,7 @@ from imu_rom.motion.angle import axis_world
 from imu_rom.motion.heading import heading_difference_rad
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.repetitions import RepetitionSet
+from imu_rom.motion.segment_tracking import SegmentTrack
 from imu_rom.motion.slips import find_axis_steps, level_step, level_trend
 from imu_rom.motion.tracking import HingeTrack
 from imu_rom.session.later_stands import Stand, angle_between_deg, later_stands, moved_at_the_end
@@ -132,7 +133,8 @@ def watch_zero(
     u_deg = math.hypot(settings.uncertainty.own_standing_deg, settings.uncertainty.attitude_deg)
     largest_deg = settings.pose.largest_difference_deg
     begin_s = float(track.motion.time_s[pose.stop - 1])
-    slips = _axis_slips(track, pose, stands, begin_s)
+    # one sensor shows no axis that could part between two
+    slips = [] if isinstance(track, SegmentTrack) else _axis_slips(track, pose, stands, begin_s)
     levels = _levels(sets)
     ambiguous = None
     moved, agreed_s = moved_at_the_end(stands, begin_s, largest_deg, [each.time_s for each in slips])

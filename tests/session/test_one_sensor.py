@@ -16,7 +16,7 @@ from imu_rom.recording.model import Recording, Sensor
 from imu_rom.report.page import page_blocks, page_content
 from imu_rom.session import analyse, measure_angle, still_stretches
 from imu_rom.session.one_sensor import check_movement_can_be_counted
-from imu_rom.simulation import Person, routine_from_exercise, simulate_session
+from imu_rom.simulation import Faults, Person, Slip, routine_from_exercise, simulate_session
 from imu_rom.wording.budget_text import budget_sentence
 from imu_rom.wording.sentences import set_sentence
 from imu_rom.wording.set_table import set_headings, set_rows
@@ -62,6 +62,67 @@ def test_a_lunge_is_measured_within_its_stated_interval(lunges):
     assert np.mean(inside) >= 0.95
     assert np.max(errors) < 1.2
     assert np.median(errors) < 0.8
+
+
+@pytest.fixture(scope="module")
+def closed(text):
+    """Sessions of lunges that end in the neutral pose, without and with a slip of 9 degrees between the sets."""
+    plan, made = plan_of(text), {"held": [], "slipped": []}
+    for seed in (61, 63, 65, 67, 69):
+        routine = routine_from_exercise(
+            plan.exercise(), sits_before=False, walks_in_rests=False, rest_s=20.0, poses_again="end"
+        )
+        held = simulate_session(seed, routine, Person(), rate_hz=50.0)
+        first, second = held.truth.sets
+        slip = Slip("shank", (first.stop_s + second.start_s) / 2, 9.0, about="joint")
+        slipped = simulate_session(seed, routine, Person(), faults=Faults(slips=(slip,)), rate_hz=50.0)
+        for name, session in (("held", held), ("slipped", slipped)):
+            pose = session.truth.pose
+            made[name].append((session, analyse(session.recording, plan, neutral=(pose.start_s, pose.stop_s))))
+    return made
+
+
+def codes(result):
+    return {each.code for each in result.findings} & {"slip", "slip-or-stance", "zero-drift", "zero-held"}
+
+
+def test_standing_again_shows_with_one_sensor_too_that_the_zero_held(closed):
+    for _, result in closed["held"]:
+        assert codes(result) == {"zero-held"}
+        (note,) = [each.sentence for each in result.findings if each.code == "one-sensor"]
+        assert "slip" not in note
+
+
+def test_a_slip_of_the_one_sensor_is_found_and_the_closing_pose_is_the_new_zero(closed):
+    found = 0
+    for session, result in closed["slipped"]:
+        (answer,) = result.exercises
+        # never unnoticed: found, or no end range after it is decided
+        assert codes(result) & {"slip", "slip-or-stance", "zero-drift"}
+        if answer.slips:
+            found += 1
+            (slip,) = answer.slips
+            assert (slip.sensor, slip.evidence) == ("proximal", "repetitions")
+            true = [each.end_range_deg - session.truth.zero_shift_deg for each in session.truth.repetitions]
+            seen = [each for one in answer.comparison.sets for each in one.repetitions]
+            off_deg = np.subtract([each.repetition.end_range_deg for each in seen], true)
+            touched = np.array(["slip" in each.touched_by for each in seen])
+            assert {each.reached for each, at in zip(seen, touched, strict=True) if at} <= {"undecided"}
+            assert touched.sum() <= 2
+            assert np.abs(off_deg[~touched]).max() < 3.0
+        else:
+            assert answer.comparison.sets[-1].verdict == "undecided"
+    assert found >= 4
+
+
+def test_without_standing_again_it_is_said_that_a_slip_would_hardly_be_noticed(lunges):
+    said = 0
+    for _, result in lunges:
+        (note,) = [each.sentence for each in result.findings if each.code == "one-sensor"]
+        unseen = "a slip of the sensor would hardly be noticed" in note
+        assert unseen == (not result.exercises[0].later_poses)
+        said += unseen
+    assert 0 < said < len(lunges)
 
 
 def test_its_repetitions_holds_and_end_ranges_are_the_true_ones(lunges):
