@@ -4,12 +4,17 @@ from pathlib import Path
 
 import click
 
+from imu_rom_cli.plan_new import new
+
 __all__ = ["command"]
 
 
 @click.group()
 def command() -> None:
-    """Check a plan file and say in words what it asks for."""
+    """Check a plan file and say in words what it asks for; or write one from a published programme."""
+
+
+command.add_command(new)
 
 
 @command.command("check", short_help="Say what a plan asks for and what stays undecided; or what is wrong.")
