@@ -19,7 +19,12 @@ def test_nothing_but_the_two_packages_is_installed():
 
 
 def test_its_data_lie_beside_it():
-    for place in ("py.typed", "exchange/result_schema.json", "report/templates/page.html"):
+    for place in (
+        "py.typed",
+        "exchange/result_schema.json",
+        "report/templates/page.html",
+        "dose/protocols/rio-2015.toml",
+    ):
         assert files("imu_rom").joinpath(place).is_file()
 
 

@@ -2,7 +2,7 @@
 
 import os
 import shutil
-from datetime import datetime
+from datetime import date
 from pathlib import Path
 from typing import Literal
 
@@ -15,11 +15,19 @@ __all__ = ["new"]
 WIDEST = 120
 
 
+def _day(context: click.Context, parameter: click.Parameter, value: str | None) -> date | None:
+    del context, parameter
+    try:
+        return None if value is None else date.fromisoformat(value)
+    except ValueError:
+        raise click.BadParameter(f"must be a day such as 2026-12-01, got {value!r}") from None
+
+
 @click.command("new", short_help="Write a plan to be edited from a published programme; --list names them.")
 @click.option("--list", "listed", is_flag=True, help="Name the published programmes, each with its citation.")
 @click.option("--from", "protocol", metavar="PROTOCOL", help="The programme, by its name in the list.")
 @click.option("--side", type=click.Choice(["left", "right"]), help="Side of the body.")
-@click.option("--start", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="First day, such as 2026-12-01.")
+@click.option("--start", callback=_day, metavar="DATE", help="First day, such as 2026-12-01.")
 @click.option("--patient", metavar="PSEUDONYM", help="Such as P-0001; never a name.")
 @click.option(
     "--own-range",
@@ -33,7 +41,7 @@ def new(
     listed: bool,
     protocol: str | None,
     side: Literal["left", "right"] | None,
-    start: datetime | None,
+    start: date | None,
     patient: str | None,
     own_range: float | None,
     out: Path | None,
@@ -63,7 +71,7 @@ def new(
 
     if out is not None and os.path.lexists(out):
         raise OutputError("exists, and a plan is never written over a file", where=str(out), do="name another file")
-    text = new_plan(protocol, side=side, start=start.date(), patient=patient, own_range_deg=own_range)
+    text = new_plan(protocol, side=side, start=start, patient=patient, own_range_deg=own_range)
     if out is None:
         click.echo(text, nl=False)
         return

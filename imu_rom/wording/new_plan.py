@@ -13,7 +13,7 @@ from imu_rom.dose.plan import Plan, Stage
 from imu_rom.dose.plan_file import plan_from_bytes
 from imu_rom.dose.protocol_catalogue import protocol_bytes, read_protocol
 from imu_rom.errors import PlanError
-from imu_rom.wording.plan_notes import FIELD_NOTES, HEAD_CHOICES
+from imu_rom.wording.plan_notes import HEAD_CHOICES, field_note
 
 __all__ = ["EARLIEST", "LATEST", "first_days", "new_plan"]
 
@@ -118,7 +118,7 @@ def _check(text: str) -> None:
 def _heading(protocol: str, side: str, start: date) -> str:
     return (
         f"# Written by imu-rom plan new --from {protocol} --side {side} --start {start.isoformat()}.\n"
-        "# It is yours to edit: read [plan.protocol] and verify what is from memory, change what this person needs, then\n"
+        "# It is yours to edit: read [plan.protocol] and verify what is from memory, change what this person needs,\n"
         '# run imu-rom plan check. What is left out is "not prescribed"; a line that begins with # does nothing.\n'
         "# Supports the judgement of a licensed clinician; diagnoses nothing.\n#\n"
     )
@@ -141,15 +141,15 @@ def _own_range(published: Plan, side: str, start: date, own_range_deg: float | N
     exercise = published.stages[0].exercises[0]
     if own_range_deg is None:
         mark, deg = "# ", "0.0"
-        words = (
+        words = [
             "Measure how far this side goes by itself, fill it in here, and take the # away, here and in front of the",
             "windows below that are a share of it.",
-        )
+        ]
     else:
         mark, deg = "", repr(float(own_range_deg))
-        words = (
-            "Windows that are a share of the own range count from it. Measure it again in time: the latest counts.",
-        )
+        words = [
+            "Windows that are a share of the own range count from it. Measure it again in time: the latest counts."
+        ]
     test = "knee-to-wall lunge" if exercise.joint == "ankle" else "goniometer"
     lines = (
         f"{mark}[[own_range]]",
@@ -198,7 +198,7 @@ def _explained(text: str) -> str:
     for line in text.split("\n"):
         header, field = _HEADER.fullmatch(line), _FIELD.match(line)
         table = header[1] if header else table
-        note = FIELD_NOTES.get(table, {}).get(field[1]) if field else None
+        note = field_note(table, field[1]) if field else None
         if field is None or note is None or (table, field[1]) in explained:
             lines.append(line)
             continue

@@ -1,8 +1,8 @@
 """What each field of a plan means, in a few words: the comments of a plan that is written to be edited."""
 
-__all__ = ["FIELD_NOTES", "HEAD_CHOICES"]
+__all__ = ["HEAD_CHOICES", "field_note"]
 
-FIELD_NOTES: dict[str, dict[str, str]] = {
+_NOTES: dict[str, dict[str, str]] = {
     "plan": {
         "format": "of plan files",
         "title": "heading for people",
@@ -13,6 +13,7 @@ FIELD_NOTES: dict[str, dict[str, str]] = {
         "stage": "the stage that holds now; change it when the person moves on",
     },
     "stage": {
+        "name": "what reports and [plan] stage call it",
         "weeks": "weeks of the published programme, counted from 1",
         "goal": "what it is for, in your words",
         "from": "first day; a stage without it begins when you write one",
@@ -53,9 +54,9 @@ FIELD_NOTES: dict[str, dict[str, str]] = {
         "compression_threshold": "past it the tendon is taken to be compressed; a custom, no measured limit of harm",
         "load": "who carries it, declared: single leg, both legs, other leg, unweighted",
         "surface": "what the person stands on",
+        "step_height_mm": "how high it is",
     },
 }
-"""By table and field."""
 
 HEAD_CHOICES: tuple[tuple[str, str], ...] = (
     ('record = "2 sessions a week"', "how many are recorded with sensors; the rest is ticked in the diary"),
@@ -63,3 +64,21 @@ HEAD_CHOICES: tuple[tuple[str, str], ...] = (
     ('time_zone = "Europe/Berlin"', "where the person lives, for days and daylight saving"),
 )
 """Fields of ``[plan]`` that a new plan offers commented out, each with what it means."""
+
+
+def field_note(table: str, field: str) -> str | None:
+    """Say what a field of a plan means.
+
+    Parameters
+    ----------
+    table : str
+        Header of its table, without brackets, such as ``"stage.exercise"``.
+    field : str
+        Its name.
+
+    Returns
+    -------
+    str or None
+        A few words; None for what explains itself.
+    """
+    return _NOTES.get(table, {}).get(field)
