@@ -15,7 +15,7 @@ from pathlib import Path
 import click
 import pytest
 
-from imu_rom.dose import plan_form
+from imu_rom.dose import exercise_form, plan_form
 from imu_rom.exchange.tables import ANGLE_COLUMNS, REPETITION_COLUMNS, SET_COLUMNS
 from imu_rom.settings import Settings
 from imu_rom_cli.main import COMMANDS, _imu_rom
@@ -189,7 +189,8 @@ def test_every_column_is_explained(file, columns):
 
 def test_every_field_of_a_plan_is_explained():
     text = readme().split("## For the clinician")[1].split("## For the person")[0]
-    for form in (plan_form._Head, plan_form._NamedChecks, plan_form._Stage, plan_form._Exercise):
+    forms = (plan_form._Head, plan_form._NamedChecks, plan_form._Stage, plan_form._Criteria, plan_form._OwnRange)
+    for form in (*forms, plan_form._CalendarEntry, exercise_form.ExerciseForm):
         for name, each in form.model_fields.items():
             assert re.search(rf"\b{each.alias or name}\b", text), name
 
