@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from imu_rom.motion.excursions import gaussian_smooth
 from imu_rom.motion.movement import turning_points
+from imu_rom.motion.ways import FEWEST_WAYS, SHAPE_POINTS, alike_runs, regularity_of
 
 __all__ = ["Cycles", "find_cycles", "follow_cycles"]
 
@@ -34,10 +35,6 @@ MOST_PERIODS = 5
 # Around a period: pass the fundamental, damp the second harmonic to a fifth of it, take drift off.
 BAND_LOW, BAND_HIGH = 0.16, 0.80
 HYSTERESIS_SHARE = 0.28
-# A way is like the others where it goes along their median by this much of it, and aside by at most so much; at a
-# set's ends, where a limb is brought into place, by at most so much or so many times what is usual within.
-ALONG, ASIDE = (0.25, 2.2), 0.75
-ASIDE_AT_END, ASIDE_AT_END_TIMES = 0.50, 3.0
 # Odd and even cycles differ where telling them apart explains this share of the movement more. In sets of real people
 # (the tuned ones of tests/benchmarks/repetitions.py) it was 0.02 at the most.
 PARITY_SHARE, PARITY_ALIKE, FEWEST_FOR_PARITY = 0.20, 0.50, 8
@@ -45,13 +42,11 @@ PARITY_SMOOTH, PARITY_DRIFT = 0.08, 0.80
 # Less than this is noise, wobble, or what an inclination that is a degree off makes of gravity.
 PARITY_DEG, PARITY_M_S2 = 1.0, 0.20
 WHOLE_SHARE = 0.4
-SHAPE_POINTS, WAY_EDGE = 12, 0.05
 # A last way that goes on to elsewhere arrives where it has gone this share of the others, within this many of their
 # times, without going back first.
 ARRIVED, ARRIVED_ASIDE, ARRIVED_FAR, ARRIVED_BACK, LONGEST_ARRIVAL = 0.85, 0.3, 1.3, 0.2, 2.0
 LEAST_PERIOD_SHARE = 0.7
 REFINE_SMOOTH = 0.06
-FEWEST_WAYS, MOST_UNLIKE = 4, 4
 # Readings whose cycles are alike to within this of the best are equally good.
 AS_GOOD = 0.12
 # A reading that covers much less of the stretch than another is none of it; more ways than this share are the same.
@@ -161,61 +156,6 @@ def _refined(points: Indices, signal: Floats) -> Indices:
     return refined if (np.diff(refined) > 0).all() else points
 
 
-def _alike(ways: Floats, median: Floats) -> list[tuple[int, int]]:
-    """List runs of ways like a median one, each as the first way and the one after its last.
-
-    Up to four that are unlike are passed over where two that are like come before and after.
-    """
-    length = float(np.linalg.norm(median))
-    if length == 0.0:
-        return []
-    along = ways @ median / length**2
-    aside = np.linalg.norm(ways - along[:, None] * median, axis=1) / length
-    like = (along > ALONG[0]) & (along < ALONG[1]) & (aside < ASIDE)
-    bridged = like.copy()
-    places = np.flatnonzero(like)
-    for before, after in itertools.pairwise(places.tolist()):
-        if (
-            1 < after - before <= MOST_UNLIKE + 1
-            and like[max(0, before - 1) : before + 1].all()
-            and like[after : after + 2].all()
-        ):
-            bridged[before:after] = True
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], bridged.astype(np.int8), [0]])))
-    runs = []
-    for first, last in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        limit = max(ASIDE_AT_END, ASIDE_AT_END_TIMES * float(np.median(aside[first:last])))
-        inside = np.flatnonzero(aside[first:last] <= limit)
-        if len(inside):
-            runs.append((first + int(inside[0]), first + int(inside[-1]) + 1))
-    return runs
-
-
-def _way_shape(rotation: Floats, along: Floats, first: int, last: int) -> Floats:
-    """Course of one way between 5 and 95 % of it, at even times: without the dwells at its ends."""
-    way = along[first : last + 1]
-    way = way if way[-1] > way[0] else -way
-    share = (way - way[0]) / max(float(way[-1] - way[0]), 1e-9)
-    begin = int(np.flatnonzero(share <= WAY_EDGE)[-1])
-    end = begin + int(np.flatnonzero(share[begin:] >= 1.0 - WAY_EDGE)[0])
-    where = np.linspace(first + begin, first + max(end, begin + 1), SHAPE_POINTS)
-    low = int(first + begin)
-    part = rotation[low : int(where[-1]) + 2]
-    return np.stack([np.interp(where - low, np.arange(len(part)), each) for each in part.T], axis=1)
-
-
-def _regularity(rotation: Floats, along: Floats, points: Indices) -> float:
-    """Share of the movement on the ways that the cycles' mean shape explains, all directions together."""
-    shapes = [_way_shape(rotation, along, *ends) for ends in itertools.pairwise(points.tolist())]
-    pairs = len(shapes) // 2
-    if pairs < 2:
-        return 0.0
-    cycles = np.array([np.concatenate(shapes[2 * each : 2 * each + 2]) for each in range(pairs)])
-    cycles = cycles - cycles.mean(axis=1, keepdims=True)
-    rest = np.sum((cycles - cycles.mean(axis=0)) ** 2) * pairs / (pairs - 1)
-    return float(np.clip(1.0 - rest / np.sum(cycles**2), 0.0, 1.0))
-
-
 def _alternates(channels: Floats, points: Indices, smallest: float) -> bool:
     """Whether odd and even cycles have shapes of their own, in channels that move at all (RMS of smallest or more)."""
     period = 2.0 * float(np.median(np.diff(points)))
@@ -260,7 +200,7 @@ def _reading(rotation: Floats, period: float | None, smallest_deg: float) -> Cyc
         return None
     ways = np.diff(rotation[points], axis=0)
     ways[1::2] *= -1.0
-    runs = _alike(ways, np.median(ways, axis=0))
+    runs = alike_runs(ways, np.median(ways, axis=0))
     if not runs:
         return None
     first, last = max(runs, key=lambda run: run[1] - run[0])
@@ -306,7 +246,7 @@ def _cycles(
         signal_deg=rotation @ direction,
         points=points,
         shares=along / np.median(along),
-        regularity=_regularity(rotation, rotation @ direction, points),
+        regularity=regularity_of(rotation, rotation @ direction, points),
         period=period,
         direction=direction,
         hysteresis_deg=hysteresis_deg,
@@ -345,7 +285,7 @@ def follow_cycles(rotation_deg: Floats, rate_hz: float, seed: Cycles, first: int
     within = (points[:-1] >= begin - 1) & (points[1:] <= end + 1)
     if np.sum(ways[within] @ seed.way_deg) < 0:
         ways = -ways
-    runs = _alike(ways, seed.way_deg)
+    runs = alike_runs(ways, seed.way_deg)
     shared = [int(within[run[0] : run[1]].sum()) for run in runs]
     if not runs or max(shared) == 0:
         return None

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 
 from imu_rom.motion.cycles import Cycles, find_cycles, follow_cycles
 from imu_rom.motion.segment_motion import SegmentMotion, active_stretches, rotation_about_mean_deg
+from imu_rom.motion.ways import steady_run
 
-__all__ = ["Bout", "find_bouts", "is_walking"]
+__all__ = ["Bout", "find_bouts", "is_walking", "through_jolts"]
 
 Mask = NDArray[np.bool_]
 
@@ -23,6 +24,8 @@ MOST_TIMES_FOLLOWED, LEAST_FOLLOWED = 3, 0.7
 # Whole bouts of walking, by what is usual within them; the length is as in segment_motion.
 STRIDE_JOLT_M_S2, STRIDE_JOLT_M = 1.1, 0.15
 STRIDE_SWING_DEG, LONGEST_STRIDE_S = 25.0, 2.0
+# Jolts up to so many times a set's own may be the exercise's: a band that snaps back, a movement that is jerked.
+OWN_JOLT_TIMES = 5.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,6 +81,10 @@ def _evidence(bout: Bout) -> float:
     return bout.cycles.ways * bout.cycles.regularity
 
 
+def _continues(bout: Bout, wider: Cycles) -> bool:
+    return wider.ways > bout.cycles.ways and wider.regularity >= LEAST_FOLLOWED * bout.cycles.regularity
+
+
 def _search(motion: SegmentMotion, start: int, stop: int, smallest_deg: float) -> list[Bout]:
     """Find repeated movement in a stretch, follow it to both sides, then look at what is left before and after it."""
     bout = _seed(motion, start, stop, smallest_deg)
@@ -87,11 +94,7 @@ def _search(motion: SegmentMotion, start: int, stop: int, smallest_deg: float) -
         within = slice(bout.first - start, bout.last + 1 - start)
         rotation = rotation_about_mean_deg(motion.quaternion[start:stop], within)
         wider = follow_cycles(rotation, motion.rate_hz, bout.cycles, bout.start - start)
-        if (
-            wider is None
-            or wider.ways <= bout.cycles.ways
-            or wider.regularity < LEAST_FOLLOWED * bout.cycles.regularity
-        ):
+        if wider is None or not _continues(bout, wider):
             break
         bout = Bout(start, stop, replace(wider, others=bout.cycles.others, halves=bout.cycles.halves))
     return [*_search(motion, start, bout.first, smallest_deg), bout, *_search(motion, bout.last, stop, smallest_deg)]
@@ -143,6 +146,57 @@ def find_bouts(motion: SegmentMotion, eligible: Mask, rest_s: float, smallest_de
             open_run.append((start, stop))
     close()
     return sorted(found, key=lambda bout: bout.first)
+
+
+def through_jolts(motion: SegmentMotion, bouts: list[Bout], jolts: Mask, eligible: Mask) -> list[Bout]:
+    """Follow repeated movement through stretches that seemed to be walking for their jolts, where it just goes on.
+
+    Parameters
+    ----------
+    motion : SegmentMotion
+        One sensor.
+    bouts : list of Bout
+        Found beside those stretches, in time order.
+    jolts : ndarray of bool of shape (m,)
+        True in those stretches.
+    eligible : ndarray of bool of shape (m,)
+        False where no repetition can be whatever moves there.
+
+    Returns
+    -------
+    list of Bout
+        In time order. A movement goes on where its ways keep their size, direction and time, and where the jolts are
+        not much harder than the set's own.
+    """
+    followed: list[Bout] = []
+    for bout in bouts:
+        if followed and bout.first + bout.last < 2 * followed[-1].last:
+            continue  # followed there already
+        own = float(np.median(motion.jolt_m_s2[bout.first : bout.last + 1]))
+        may = eligible & (~jolts | (motion.jolt_m_s2 < OWN_JOLT_TIMES * own))
+        before = np.flatnonzero(~may[: bout.first])
+        after = np.flatnonzero(~may[bout.last + 1 :])
+        start = int(before[-1]) + 1 if len(before) else 0
+        stop = bout.last + 1 + int(after[0]) if len(after) else len(may)
+        if followed:
+            start = max(start, followed[-1].last)
+        start = min(start, bout.start)
+        stop = max(stop, bout.stop)
+        if not jolts[start:stop].any():
+            followed.append(bout)
+            continue
+        rotation = rotation_about_mean_deg(
+            motion.quaternion[start:stop], slice(bout.first - start, bout.last + 1 - start)
+        )
+        wider = follow_cycles(rotation, motion.rate_hz, bout.cycles, bout.start - start)
+        if wider is not None:
+            begin, end = steady_run(rotation, wider.points, bout.first - start, bout.last - start)
+            wider = replace(wider, points=wider.points[begin : end + 1], shares=wider.shares[begin:end])
+        if wider is None or not _continues(bout, wider):
+            followed.append(bout)
+            continue
+        followed.append(Bout(start, stop, replace(wider, others=bout.cycles.others, halves=bout.cycles.halves)))
+    return followed
 
 
 def is_walking(motion: SegmentMotion, bout: Bout) -> bool:

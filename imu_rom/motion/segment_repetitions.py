@@ -21,7 +21,7 @@ from imu_rom.motion.coarse import block_mean
 from imu_rom.motion.cycles import Cycles
 from imu_rom.motion.excursions import Excursion, excursion_between
 from imu_rom.motion.repetitions import RepetitionSet, measured_sets
-from imu_rom.motion.segment_bouts import Bout, find_bouts, is_walking
+from imu_rom.motion.segment_bouts import Bout, find_bouts, is_walking, through_jolts
 from imu_rom.motion.segment_motion import SegmentMotion, segment_motion, strides
 from imu_rom.settings import Settings
 
@@ -43,8 +43,6 @@ HASTY = 0.3
 # Wandering without any repetition reaches less than this, and more for few repetitions.
 SURE_REGULARITY, SURE_MORE_FOR_FEW = 0.60, 0.75
 RIVAL_REGULARITY = 0.2
-# It moves there where it turns by this share of a way's mean speed or faster.
-EDGE_LOOK_S, MOVING_SHARE = 0.2, 0.5
 PAUSE_TIMES = 3.0
 AWAY_TIMES, AWAY_MORE_S, REST_LEVEL_SHARE = 1.6, 1.0, 0.90
 LEVELS_AROUND = 5
@@ -84,7 +82,7 @@ class SegmentSet:
 
     @property
     def decided(self) -> bool:
-        """True where only one count fits and the repetitions are alike."""
+        """True where only one count fits and the repetitions are alike, never where the recording cuts the set."""
         return self.alike and self.least == self.most
 
     def out_seen(self, position: int) -> bool:
@@ -219,8 +217,8 @@ def _sets_of(motion: SegmentMotion, bout: Bout, settings: Settings) -> list[Segm
     first, last = ends[1]
     counts = {each for end in ends for each in _fitting(end, cut)}
     count = _fitting((first, last), cut)[-1 if any(cut) else 0]
-    if all(cut) and (last - first) % 2 == 1 and _moves_at_both_ends(cycles.signal_deg, points, motion.rate_hz):
-        # begun and ended on the same side, which may be the end range: then the first and the last are half seen
+    if any(cut):
+        # nobody knows what was done outside the recording, nor a first or last way that was hardly seen
         counts.add(count + 1)
     rivals = [
         (ways + 1) // 2
@@ -268,12 +266,6 @@ def _in_pairs(halves: list[Excursion], signal: Floats, rate_hz: float) -> list[E
         high = one.high if one.level >= two.level else two.high
         whole.append(excursion_between(signal, one.low, high, two.next_low, rate_hz))
     return whole if len(halves) % 2 == 0 else [*whole, halves[-1]]
-
-
-def _moves_at_both_ends(signal: Floats, points: NDArray[np.int64], rate_hz: float) -> bool:
-    speed = float(np.median(np.abs(np.diff(signal[points])) / np.diff(points)))
-    look = max(1, round(EDGE_LOOK_S * rate_hz))
-    return bool(min(abs(signal[look] - signal[0]), abs(signal[-1 - look] - signal[-1])) > MOVING_SHARE * speed * look)
 
 
 def _fitting(points: tuple[int, int], cut: tuple[bool, bool]) -> list[int]:
@@ -383,14 +375,15 @@ def count_segment_repetitions(
             raise RecordingError(f"{name} must have the shape ({count},) as the samples do, got {np.shape(mask)}")
     motion = segment_motion(accelerometer_m_s2, gyroscope_rad_s, missing, rate_hz, settings.angle.attitude_filter)
     walks = strides(motion)
-    may = ~motion.missing & ~walks
+    may = ~motion.missing
     if eligible is not None:
         may &= block_mean(eligible.astype(float), motion.block) > 0.5
     limits = settings.repetitions
-    bouts = find_bouts(motion, may, limits.rest_s, limits.smallest_excursion_deg)
+    bouts = find_bouts(motion, may & ~walks, limits.rest_s, limits.smallest_excursion_deg)
+    bouts = through_jolts(motion, bouts, walks, may)
     on_foot = [bout for bout in bouts if is_walking(motion, bout)]
-    for bout in on_foot:
-        walks[bout.first : bout.last + 1] = True
+    for bout in bouts:
+        walks[bout.first : bout.last + 1] = bout in on_foot
     sets = [
         each
         for bout in bouts

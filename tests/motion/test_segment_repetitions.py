@@ -167,6 +167,37 @@ def test_a_recording_that_begins_and_ends_within_repetitions_says_so():
     assert only.cut_stop
 
 
+def test_a_set_that_the_recording_cuts_is_never_decided():
+    angle = movement(50.0, [*REST, *repeated(9)])
+    for samples in (angle[:-30], angle[:-30][::-1]):
+        (only,) = count(measured(samples, 50.0), 50.0).sets
+        assert only.count == 9
+        assert (only.least, only.most) == (9, 10)
+        assert not only.decided
+
+
+def test_a_person_who_finds_the_form_during_the_first_repetitions_has_them_counted():
+    # the plane turns by 60 degrees, 12 with each of the first five of twelve
+    angle = movement(50.0, [*REST, *repeated(12), *REST])
+    elapsed = np.arange(len(angle)) / 50.0 - REST[0][0]
+    turned = np.radians(60.0) * (1.0 - np.clip(elapsed / (5 * 3.2), 0.0, 1.0))
+    assert counts(measured(angle * np.cos(turned), 50.0, aside=angle * np.sin(turned)), 50.0) == [12]
+
+
+@pytest.mark.parametrize("first_s", [8.0, 17.6, 30.4])
+def test_jolts_in_a_set_that_goes_on_are_no_walking(first_s):
+    # a band that snaps, a jerky movement: hard enough for steps, little harder than in the other repetitions
+    angle = movement(50.0, [*REST, *repeated(10), *REST])
+    force, rate = measured(angle, 50.0)
+    at_s = np.arange(len(angle)) / 50.0
+    moving = (at_s > 8.0) & (at_s < 40.0)
+    harder = (at_s > first_s) & (at_s < first_s + 9.6)
+    jolts = np.random.default_rng(1).normal(0.0, 1.0, len(angle)) * np.where(harder, 3.5, np.where(moving, 1.2, 0.0))
+    up = force / np.linalg.norm(force, axis=1)[:, None]
+    found = count((force + jolts[:, None] * up, rate), 50.0)
+    assert [each.count for each in found.sets] == [10]
+
+
 def test_rests_part_sets_and_pauses_that_every_repetition_has_do_not():
     pieces = [*REST, *repeated(6), *REST, *repeated(5), *REST]
     assert counts(measured(movement(50.0, pieces), 50.0), 50.0) == [6, 5]
