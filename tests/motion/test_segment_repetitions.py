@@ -343,10 +343,10 @@ def test_real_sets_of_the_people_tuned_on(real_counts):
 
 
 def test_real_sets_of_people_not_tuned_on(real_counts):
-    # wished for: 85 % exactly and 97 % within one, which is missed; measured: 79 % and 91 %, none doubled
+    # wished for: 85 % exactly and 97 % within one, which is missed; measured: 83 % and 96 %, none doubled
     people, number = real_counts
     off = number[people > 5] - 20
     assert len(off) == 70
-    assert np.mean(off == 0) >= 0.74
-    assert np.mean(abs(off) <= 1) >= 0.87
+    assert np.mean(off == 0) >= 0.80
+    assert np.mean(abs(off) <= 1) >= 0.94
     assert abs(off).max() <= 5
