@@ -11,7 +11,10 @@ from imu_rom.dose.compared import Answer
 from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.verdict import SetVerdict
 
-__all__ = ["DiaryEntry", "Interval", "RecordedExercise", "RecordedRepetition", "RecordedSet"]
+__all__ = ["ZERO_ERRORS", "DiaryEntry", "Interval", "RecordedExercise", "RecordedRepetition", "RecordedSet"]
+
+ZERO_ERRORS = (-3.0, -2.5, -2.0, -1.5, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0)
+"""Errors of a session's angles, in standard uncertainties, for which its time past the compressive angle is kept."""
 
 
 @dataclass(frozen=True)
@@ -103,6 +106,10 @@ class RecordedExercise:
         As the recording's plan declared it.
     source : str
         Name of the result, for people.
+    past_threshold_by_error_s : tuple of float or None
+        Time past the compressive angle over all sets had the angle been off by each of ``ZERO_ERRORS`` times its
+        standard uncertainty (shared and slow together): of `imu_rom.dose.exposure.ExposureCurve` the time past the
+        angle less that. It makes sums over sessions right near the angle; without it they rest on the interval alone.
     """
 
     day: date
@@ -120,6 +127,7 @@ class RecordedExercise:
     zero_doubtful: bool
     footwear: str | None
     source: str
+    past_threshold_by_error_s: tuple[float, ...] | None = None
 
     @property
     def complete(self) -> int:

@@ -126,11 +126,22 @@ def _measured(recorded: Sequence[RecordedExercise], name: str | None) -> Measure
 
 def _exposure(recorded: Sequence[RecordedExercise], name: str) -> ExposureSum | None:
     by_session: dict[str, list[Interval]] = {}
+    rows: dict[str, list[tuple[float, ...] | None]] = {}
     for each in recorded:
         found: Interval | None = getattr(each, name)
         if found is not None:
             by_session.setdefault(each.session, []).append(found)
-    return exposure_sum([together(each) for each in by_session.values()])
+            # only of all the time past the angle is it known how it goes with the error
+            whole = name == "past_threshold_s" or found == each.past_threshold_s
+            rows.setdefault(each.session, []).append(each.past_threshold_by_error_s if whole else None)
+    return exposure_sum(
+        [together(each) for each in by_session.values()], [_row_together(rows[session]) for session in by_session]
+    )
+
+
+def _row_together(rows: Sequence[tuple[float, ...] | None]) -> list[float] | None:
+    known = [each for each in rows if each is not None]
+    return [math.fsum(each) for each in zip(*known, strict=True)] if len(known) == len(rows) else None
 
 
 def _end_range(recorded: Sequence[RecordedExercise], share: float) -> Interval | None:
