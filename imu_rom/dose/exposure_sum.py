@@ -6,11 +6,11 @@ because a person always stands in the same wrong way is not known, so the widest
 
 Time past an angle only grows with that error, and of each session it is known either at a row of errors (from its
 exposure curve), between which it is taken as linear; or, from its interval alone, at the 2.5 %, 50 % and 97.5 %
-quantile of the error, with one slope on either side (a two-piece normal distribution). Either way the first three cumulants of
-the session's time follow, and they add up over independent sessions; a Pearson type III distribution with the sum's
-cumulants gives the sum's quantiles. Adding half-widths in quadrature instead would leave out that, near the angle, an
-error can only add time: the mean of the sum then lies far above the sum of the single values (JCGM 101:2008 on skewed
-distributions; from memory).
+quantile of the error, with one slope on either side (a two-piece normal distribution). Either way the first three
+cumulants of the session's time follow, and they add up over independent sessions; a Pearson type III distribution with
+the sum's cumulants gives the sum's quantiles. Adding half-widths in quadrature instead would leave out that, near the
+angle, an error can only add time: the mean of the sum then lies far above the sum of the single values (JCGM 101:2008
+on skewed distributions; from memory).
 
 Validity: tests/dose/test_exposure_sum.py compares with drawn sums, at the angle and away from it. From intervals alone
 the median of a sum comes out up to a half too low for repetitions that end exactly at the angle.
@@ -34,6 +34,7 @@ MEAN_OF_HALF = 1 / math.sqrt(2 * math.pi)
 
 QUANTILES = (0.025, 0.5, 0.975)
 NO_SKEW = 1e-3
+NO_VARIANCE_S2 = 1e-12
 EQUAL_PARTS = 401
 
 
@@ -116,7 +117,7 @@ def _errors_of_equal_probability() -> NDArray[np.float64]:
 
 
 def _pearson_quantile(share: float, mean: float, variance: float, third: float) -> float:
-    if variance <= 0.0:
+    if variance <= NO_VARIANCE_S2:
         return mean
     from scipy.special import gammaincinv, ndtri  # noqa: PLC0415  loads slowly
 

@@ -10,11 +10,10 @@ from imu_rom.dose.exposure_sum import exposure_sum, together
 from imu_rom.dose.follow_up import ZERO_ERRORS, Interval
 
 U_DEG = 2.0
-NO_TIME = Interval(0.0, 0.0, 0.0)
 
 
 def time_past_s(error_deg, end_deg, *, repetitions=20, scatter_deg=0.6):
-    """Time past 0 degrees of repetitions from -30 that ramp 6 s and hold 2 s around an end, the angle off by an error."""
+    """Time past 0 degrees of repetitions from -30, ramps of 6 s and a hold of 2 s, the angle off by an error."""
     ends = end_deg + scatter_deg * norm.ppf((np.arange(repetitions) + 0.5) / repetitions)
     past = np.add.outer(np.atleast_1d(error_deg), ends)
     return np.where(past > 0, 2.0 + 6.0 * np.clip(past / (ends + 30), 0, 1), 0.0).sum(axis=1)
@@ -51,12 +50,11 @@ def test_away_from_the_angle_intervals_alone_do(end_deg):
     assert (found.low, found.value, found.high) == pytest.approx((low, median, high), abs=0.15 * width)
 
 
-def test_at_the_angle_the_sum_of_single_values_is_far_below_the_drawn_median_and_quadrature_misses_it():
+def test_at_the_angle_the_sum_of_single_values_lies_below_all_that_is_likely():
     interval, row = session(-0.5)
     low, median, _ = drawn(-0.5, 14)
     found = exposure_sum([interval] * 14, [row] * 14)
-    assert found.measured_s < 0.5 * low
-    assert found.measured_s + np.sqrt(14) * (interval.high - interval.value) < median
+    assert found.measured_s < low
     assert found.sum_s.low < median < found.sum_s.high
 
 
@@ -84,9 +82,6 @@ def test_a_sum_is_never_negative_lies_within_its_interval_and_within_what_all_to
     assert found.sum_s.value <= found.sum_s.high + slack
     assert found.alike_s.low - slack <= found.sum_s.low
     assert found.sum_s.high <= found.alike_s.high + slack
-    assert (
-        exposure_sum([*sessions, NO_TIME]).sum_s.high == pytest.approx(found.sum_s.high, abs=1e-6) or len(sessions) < 2
-    )
 
 
 def test_an_interval_of_one_value_adds_that_value():
