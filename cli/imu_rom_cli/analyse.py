@@ -44,7 +44,7 @@ def command(
     reading: ReadingOptions,
     plan_file: Path,
     stage: str | None,
-    exercise: tuple[str, Stretch | None] | None,
+    exercise: tuple[tuple[str, Stretch | None], ...],
     neutral: str | Stretch,
     recorded_at: str | None,
     settings_file: Path | None,
@@ -89,7 +89,7 @@ def _analysed(
     plan: "Plan",
     plan_file: Path,
     stage: str | None,
-    exercise: tuple[str, Stretch | None] | None,
+    exercise: tuple[tuple[str, Stretch | None], ...],
     neutral: str | Stretch,
     recorded_at: str | None,
     settings_file: Path | None,
@@ -99,12 +99,12 @@ def _analysed(
     from imu_rom.dose.plan_file import plan_sha256  # noqa: PLC0415
     from imu_rom.exchange.marks import read_marks  # noqa: PLC0415
     from imu_rom.recording.model import InputFile  # noqa: PLC0415
-    from imu_rom.session import analyse  # noqa: PLC0415
+    from imu_rom.session import AskedPart, analyse  # noqa: PLC0415
 
     settings, inputs = load_settings(settings_file)
-    name, span_s = exercise or (None, None)
+    names = {name for name, _ in exercise}
     # the plan's sensors help to read a file, as soon as it is clear which they are
-    proximal, distal = sensors_meant(plan, stage, name)
+    proximal, distal = sensors_meant(plan, stage, names.pop() if len(names) == 1 else None)
     recording = reading.read(
         settings,
         proximal=proximal,
@@ -120,8 +120,7 @@ def _analysed(
         recording,
         plan,
         stage=stage,
-        exercise_name=name,
-        span_s=span_s,
+        parts=[AskedPart(name, span_s) for name, span_s in exercise],
         neutral=None if isinstance(neutral, str) else neutral,
         settings=settings,
         marks=marks,
@@ -132,7 +131,7 @@ def _analysed(
 def _write(out: Path, session: "SessionResult", document: "ResultDocument", *, overwrite: bool) -> None:
     from imu_rom.exchange.folder import whole_folder  # noqa: PLC0415
     from imu_rom.exchange.result import write_result  # noqa: PLC0415
-    from imu_rom.exchange.tables import angle_table, repetition_table, set_table  # noqa: PLC0415
+    from imu_rom.exchange.tables import angles_table, repetition_table, set_table  # noqa: PLC0415
     from imu_rom.report.page import page_blocks, page_content  # noqa: PLC0415
 
     traces = [each.trace for each in session.exercises]
@@ -140,7 +139,7 @@ def _write(out: Path, session: "SessionResult", document: "ResultDocument", *, o
         "result.json": [write_result(document)],
         "repetitions.csv": [repetition_table(document.exercises)],
         "sets.csv": [set_table(document.exercises)],
-        "angle.csv": angle_table(traces[0]),
+        "angle.csv": angles_table(document.exercises, traces),
         "report.html": page_blocks(page_content(document, traces)),
     }
     with whole_folder(out, overwrite=overwrite) as folder:
@@ -153,7 +152,8 @@ def _told(document: "ResultDocument") -> str:
     """Put tables, sentences, findings and cautions together as text."""
     from imu_rom.wording.budget_text import budget_sentence  # noqa: PLC0415
     from imu_rom.wording.cautions import cautions  # noqa: PLC0415
-    from imu_rom.wording.sentences import finding_lines, session_sentence, set_sentence  # noqa: PLC0415
+    from imu_rom.wording.exercise_text import exercise_heading, set_sentences, total_sentence  # noqa: PLC0415
+    from imu_rom.wording.sentences import finding_lines  # noqa: PLC0415
     from imu_rom.wording.set_table import set_headings, set_rows  # noqa: PLC0415
     from imu_rom_cli.text_table import text_table  # noqa: PLC0415
 
@@ -163,12 +163,12 @@ def _told(document: "ResultDocument") -> str:
         kept = [column for column, heading in enumerate(headings) if heading not in LEFT_OUT]
         rows = [[row[column] for column in kept] for row in set_rows(answer.exercise, answer.comparison)]
         u_deg = (answer.u_shared_deg**2 + answer.u_set_deg**2) ** 0.5
-        joint = f"{answer.exercise.side} {answer.exercise.joint} {answer.exercise.motion}"
+        heading = exercise_heading(answer.exercise, answer.allotment)
         parts += [
-            f"{document.plan_title}: {answer.exercise.name}, {joint}; intervals in brackets are 95 %",
+            f"{document.plan_title}: {heading}; intervals in brackets are 95 %",
             text_table([headings[column] for column in kept], rows),
-            "\n".join(set_sentence(answer.exercise, each, u_deg) for each in answer.comparison.sets),
-            session_sentence(answer.exercise, answer.comparison),
+            "\n".join(set_sentences(answer.exercise, answer.comparison, u_deg, answer.allotment)),
+            total_sentence(answer.exercise, answer.comparison, answer.allotment),
             budget_sentence(answer.budget, joint=answer.exercise.angle_is_known),
         ]
     if document.findings:

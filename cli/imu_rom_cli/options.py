@@ -101,12 +101,12 @@ def neutral_option(*words: str) -> Callable[[Command], Command]:
 
 
 def exercise_option(command: Command) -> Command:
-    """Add ``--exercise``, NAME or NAME@START:STOP.
+    """Add ``--exercise``, NAME or NAME@START:STOP, as often as there are exercises.
 
     Parameters
     ----------
     command : callable
-        A command's function with a parameter ``exercise``: None, or (name, None or (start_s, stop_s)).
+        A command's function with a parameter ``exercise``: of each (name, None or (start_s, stop_s)).
 
     Returns
     -------
@@ -114,9 +114,12 @@ def exercise_option(command: Command) -> Command:
         The decorated function.
     """
 
-    def converted(ctx: click.Context, param: click.Parameter, value: str | None) -> tuple[str, Stretch | None] | None:
-        if value is None:
-            return None
+    def converted(
+        ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
+    ) -> tuple[tuple[str, Stretch | None], ...]:
+        return tuple(_named(ctx, param, value) for value in values)
+
+    def _named(ctx: click.Context, param: click.Parameter, value: str) -> tuple[str, Stretch | None]:
         name, at, rest = value.partition("@")
         stretch = parse_stretch(rest) if at else None
         if not name.strip() or (at and stretch is None):
@@ -127,8 +130,10 @@ def exercise_option(command: Command) -> Command:
     return click.option(
         "--exercise",
         callback=converted,
+        multiple=True,
         metavar="NAME[@START:STOP]",
-        help="Exercise of the plan that was done, and the stretch in seconds; else the recording's task label says it.",
+        help="Exercise of the plan that was done, and its stretch in seconds; once for each of several. Else events "
+        "beside the recording, its task label or the plan's order say it.",
     )(command)
 
 

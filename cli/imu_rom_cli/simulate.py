@@ -5,6 +5,7 @@ import tomllib
 from collections.abc import Iterable
 from dataclasses import fields, replace
 from datetime import datetime
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,8 +14,9 @@ import click
 from imu_rom.errors import SettingError
 
 if TYPE_CHECKING:
+    from imu_rom.dose.exercise import Exercise
     from imu_rom.dose.plan import Plan
-    from imu_rom.simulation import Faults
+    from imu_rom.simulation import Faults, Routine
 
 __all__ = ["command"]
 
@@ -147,7 +149,13 @@ _SCENARIOS = (
 @click.option(
     "--plan", "plan_file", metavar="PLAN.toml", type=click.Path(path_type=Path), required=True, help="What is done."
 )
-@click.option("--exercise", metavar="NAME", help="Exercise of the plan; may be left out where there is one.")
+@click.option(
+    "--exercise",
+    "exercises",
+    metavar="NAME",
+    multiple=True,
+    help="Exercise of the plan; may be left out where there is one. Several are done one after the other.",
+)
 @click.option("--stage", metavar="NAME", help="Stage of the plan; left out: the one of the day in --recorded-at.")
 @click.option("--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Same seed, same recording.")
 @click.option("--rate", "rate_hz", type=float, default=100.0, show_default=True, help="Sampling rate in Hz.")
@@ -172,7 +180,7 @@ _SCENARIOS = (
 )
 def command(
     plan_file: Path,
-    exercise: str | None,
+    exercises: tuple[str, ...],
     stage: str | None,
     seed: int,
     rate_hz: float,
@@ -190,23 +198,49 @@ def command(
 ) -> None:
     """Make a recording of an invented person who follows a plan, with exactly known angles.
 
+    Of several exercises the recording has events that say when each was done; where leg, shoe or heel lift change, the
+    sensors are taken off and put on again, with a new neutral pose.
+
     Writes a BIDS Motion dataset, or adds to one that it made before. The truth lies in sourcedata/truth.
     """
     from imu_rom.dose.plan_file import read_plan  # noqa: PLC0415 - so that --help loads no numpy
     from imu_rom.exchange.simulated_dataset import add_simulated_session  # noqa: PLC0415
-    from imu_rom.simulation import SCENARIOS, Person, SensorErrors, routine_from_exercise, simulate_session  # noqa: PLC0415
+    from imu_rom.simulation import (  # noqa: PLC0415
+        SCENARIOS,
+        Faults,
+        Person,
+        Routine,
+        SensorErrors,
+        routine_from_exercise,
+        simulate_session,
+        simulate_wearings,
+    )
 
     if scenario not in SCENARIOS:
         raise SettingError(f"must be one of {', '.join(SCENARIOS)}, got {scenario!r}", where="--scenario")
     plan = read_plan(plan_file)
     plan = replace(plan, current_stage=_stage(plan, stage, recorded_at))
-    planned = routine_from_exercise(plan.exercise(exercise), depth_offset_deg=depth_offset_deg)
-    doing, who = SCENARIOS[scenario].apply(planned, Person())
-    doing, who = _changed(doing, "--routine", routine), _changed(who, "--person", person)
+    who = _changed(SCENARIOS[scenario].apply(Routine(), Person())[1], "--person", person)
+
+    def routine_of(exercise: "Exercise") -> "Routine":
+        planned = routine_from_exercise(exercise, depth_offset_deg=depth_offset_deg)
+        changed: Routine = _changed(SCENARIOS[scenario].apply(planned, Person())[0], "--routine", routine)
+        return changed
+
+    named = [plan.exercise(name) for name in exercises or (None,)]
+    wearings = [[routine_of(each) for each in alike] for _, alike in groupby(named, key=lambda each: each.worn)]
+    doing, *then = wearings[0]
     errors, faults = _changed(SensorErrors(), "--sensor-errors", sensor_errors), _faults(fault)
     subject = plan.subject or "invented"
-    simulated = simulate_session(seed, doing, who, errors, faults, rate_hz=rate_hz, subject=subject)
+    if len(wearings) == 1:
+        simulated = simulate_session(seed, doing, who, errors, faults, rate_hz=rate_hz, subject=subject, then=then)
+    elif faults == Faults():
+        simulated = simulate_wearings(seed, wearings, who, errors, rate_hz=rate_hz, subject=subject)
+    else:
+        raise SettingError("can't be simulated where the sensors are moved to another leg or shoe", where="--fault")
     asked = {"seed": seed, "rate_hz": rate_hz, "scenario": scenario, "routine": doing, "person": who}
+    if simulated.then:
+        asked["then"] = simulated.then
     motion = add_simulated_session(
         folder,
         simulated,

@@ -16,7 +16,7 @@ from imu_rom.errors import CannotAnswerError, ImuRomError, OutputError, PlanErro
 from imu_rom.exchange.document import result_document
 from imu_rom.exchange.folder import RESULT_FILES, whole_folder
 from imu_rom.exchange.result import write_result
-from imu_rom.exchange.tables import angle_table, repetition_table, set_table
+from imu_rom.exchange.tables import angles_table, repetition_table, set_table
 from imu_rom.recording.bids_sidecars import recorded_at_of
 from imu_rom.recording.model import InputFile, Recording
 from imu_rom.settings import Settings
@@ -332,7 +332,7 @@ def _analyse_one(
         "result.json": [write_result(document)],
         "repetitions.csv": [repetition_table(document.exercises)],
         "sets.csv": [set_table(document.exercises)],
-        "angle.csv": angle_table(session.exercises[0].trace),
+        "angle.csv": angles_table(document.exercises, [each.trace for each in session.exercises]),
     }
     out.parent.mkdir(exist_ok=True)
     with whole_folder(out, overwrite=True, files=RESULT_FILES) as filling:

@@ -316,6 +316,7 @@ def compare_session(
     doubts: Sequence[tuple[float, float, float]] = (),
     worn_start_s: float = 0.0,
     worn_stop_s: float = math.inf,
+    elsewhere: Sequence[Stretch] = (),
 ) -> SessionComparison:
     """Compare one exercise of a session with the plan.
 
@@ -343,6 +344,8 @@ def compare_session(
         (start_s, stop_s, u_deg): further standard uncertainty of the zero within a stretch, such as after a slip.
     worn_start_s, worn_stop_s : float, optional
         Stretch in which the sensors were worn.
+    elsewhere : sequence of tuple of float, optional
+        (start_s, stop_s) that belong to other exercises, and don't count as time outside the sets of this one.
 
     Returns
     -------
@@ -365,6 +368,7 @@ def compare_session(
         )
         counted = [(each.start_s, each.stop_s) for one in sets for each in one.repetitions]
         counted += [piece for pieces in unseen for piece in pieces]
+        counted += elsewhere
         path = angle_path(rate_hz, angle_deg, worn_start_s, worn_stop_s, without_data=gaps, left_out=counted)
         outside = time_past_interval(
             path, threshold_deg, measured.u_common_at(threshold_deg, (worn_start_s, worn_stop_s))

@@ -215,6 +215,11 @@ class Exercise:
         return tuple(each for each in (self.proximal, self.distal) if each != ABSENT)
 
     @property
+    def worn(self) -> tuple[str, str, str, str | None, float]:
+        """Leg, sensors, shoe and heel lift: where one of them changes, the neutral pose must be taken anew."""
+        return self.side, self.proximal, self.distal, self.footwear, self.heel_lift_mm or 0.0
+
+    @property
     def angle_is_known(self) -> bool:
         """False where one sensor is worn and the other segment isn't known to keep still."""
         return self.sensors == "both" or self.still_segment is not None

@@ -19,7 +19,7 @@ from imu_rom.findings import Finding
 from imu_rom.motion.uncertainty import Budget
 from imu_rom.recording.clock_fit import ClockFit
 from imu_rom.recording.model import Gap, InputFile, Recording
-from imu_rom.session.result import Alignment, LaterPose, Mark, SensorSlip, SessionResult, ZeroPose
+from imu_rom.session.result import Alignment, Allotment, LaterPose, Mark, SensorSlip, SessionResult, ZeroPose
 
 __all__ = [
     "ClockSummary",
@@ -156,6 +156,8 @@ class ExerciseAnswer:
         Later still stands in the posture of the neutral pose.
     slips : tuple of SensorSlip
         Slips of the sensors.
+    allotment : Allotment or None
+        How it is known that the sets are this exercise's; None where the recording is of one exercise alone.
     """
 
     exercise: Exercise
@@ -169,6 +171,7 @@ class ExerciseAnswer:
     worn_stop_s: float
     later_poses: tuple[LaterPose, ...] = ()
     slips: tuple[SensorSlip, ...] = ()
+    allotment: Allotment | None = None
 
 
 @dataclass(frozen=True)
@@ -329,6 +332,7 @@ def result_document(session: SessionResult) -> ResultDocument:
                 worn_stop_s=rounded(each.worn_stop_s, "worn_stop_s"),
                 later_poses=rounded(each.later_poses),
                 slips=rounded(each.slips),
+                allotment=each.allotment,
             )
             for each in session.exercises
         ),

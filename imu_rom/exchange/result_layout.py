@@ -150,8 +150,11 @@ def _exercise_to_layout(answer: ExerciseAnswer) -> Plain:
         for each in fields(SessionComparison)
         if each.name not in {"sets", "exposure"}
     }
+    # a recording of one exercise has nothing to tell apart
+    allotted = {} if answer.allotment is None else {"allotment": plain(answer.allotment)}
     return {
         "exercise": plain(answer.exercise),
+        **allotted,
         "zero": plain(answer.zero),
         "later_poses": plain(answer.later_poses),
         "slips": plain(answer.slips),

@@ -179,10 +179,11 @@ def add_simulated_session(
             write_bids_motion(
                 filling,
                 subject=subject,
-                task=session.routine.task,
+                task=session.recording.task or session.routine.task,
                 session=session_label,
                 run=run,
                 side=session.routine.side,
+                events=session.recording.events,
                 description=INVENTED,
                 digits=digits,
                 **each,
@@ -195,7 +196,9 @@ def add_simulated_session(
         stem = motion.name.removesuffix("_motion.tsv")
         beside = filling / "sourcedata" / "truth"
         beside.mkdir(parents=True, exist_ok=True)
-        content = {"note": INVENTED, "asked": asked, "done": _truth(session.truth)}
+        content: dict[str, object] = {"note": INVENTED, "asked": asked, "done": _truth(session.truth)}
+        if session.wearings:
+            content["done_each_time_worn"] = [_truth(each) for each in session.wearings]
         (beside / f"{stem}_truth.json").write_text(json_text(plain(rounded(content))), "utf-8")
         with (beside / f"{stem}_angle.csv").open("wb") as file:
             time_s, angle_deg = np.asarray(session.truth.time_s), np.asarray(session.truth.angle_deg)

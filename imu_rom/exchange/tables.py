@@ -5,7 +5,11 @@ A cell that is empty is not prescribed or not known; seconds and degrees have 3 
 
 import csv
 import io
+import itertools
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
 
 from imu_rom.dose.compared import RepetitionComparison
 from imu_rom.exchange.document import ExerciseAnswer
@@ -15,9 +19,11 @@ from imu_rom.session.result import AngleTrace
 
 __all__ = [
     "ANGLE_COLUMNS",
+    "EXERCISE_COLUMNS",
     "REPETITION_COLUMNS",
     "SET_COLUMNS",
     "angle_table",
+    "angles_table",
     "repetition_table",
     "set_table",
 ]
@@ -27,6 +33,7 @@ TIME_DECIMALS = 4
 ANGLE_DECIMALS = 3
 PROBABILITY_DECIMALS = 4
 
+EXERCISE_COLUMNS = ("exercise", "side")
 ANGLE_COLUMNS = ("time_s", "angle_deg", "standard_uncertainty_deg", "zero_standard_uncertainty_deg", "phase")
 
 REPETITION_COLUMNS = (
@@ -190,3 +197,55 @@ def angle_table(trace: AngleTrace, *, phases: bool = True) -> Iterator[bytes]:
     if phases:
         columns.append(WordColumn("phase", trace.phase, trace.phase_names))
     return table_blocks(columns)
+
+
+def angles_table(answers: Sequence[ExerciseAnswer], traces: Sequence[AngleTrace]) -> Iterator[bytes]:
+    """Table of the joint angle over time of a recording with several exercises, ``angle.csv``.
+
+    Parameters
+    ----------
+    answers : sequence of ExerciseAnswer
+        Exercises of a `ResultDocument`.
+    traces : sequence of AngleTrace
+        Their angles, on the same times.
+
+    Returns
+    -------
+    iterator of bytes
+        As `angle_table` where there is one exercise. Of several, each row has the angle of the exercise that was under
+        way: from the end of the last set before it, or where leg or shoe changed from when the sensors were worn
+        again, to the end of its last set; named in the columns of ``EXERCISE_COLUMNS`` at the end.
+    """
+    if len(answers) == 1:
+        return angle_table(traces[0])
+    time_s = traces[0].time_s
+    whose = _under_way(answers, time_s)
+    names = tuple(dict.fromkeys(name for each in traces for name in each.phase_names))
+    phase = np.zeros(len(time_s), dtype=np.int16)
+    columns = {name: np.zeros(len(time_s)) for name in ANGLE_COLUMNS[1:4]}
+    for number, trace in enumerate(traces):
+        own = whose == number
+        for name, values in columns.items():
+            values[own] = getattr(trace, name)[own]
+        phase[own] = np.array([names.index(each) for each in trace.phase_names], dtype=np.int16)[trace.phase[own]]
+    table: list[NumberColumn | WordColumn] = [NumberColumn("time_s", time_s, TIME_DECIMALS)]
+    table += [NumberColumn(name, values, ANGLE_DECIMALS) for name, values in columns.items()]
+    table += [
+        WordColumn("phase", phase, names),
+        WordColumn("exercise", whose, tuple(each.exercise.name for each in answers)),
+        WordColumn("side", whose, tuple(each.exercise.side for each in answers)),
+    ]
+    return table_blocks(table)
+
+
+def _under_way(answers: Sequence[ExerciseAnswer], time_s: NDArray[np.float64]) -> NDArray[np.int16]:
+    """Tell which exercise was under way at each time, by its number."""
+    every = sorted(
+        (done.start_s, done.stop_s, number) for number, each in enumerate(answers) for done in each.comparison.sets
+    )
+    whose = np.full(len(time_s), every[0][2] if every else 0, dtype=np.int16)
+    for (_, stop_s, before), (start_s, _, after) in itertools.pairwise(every):
+        if before != after:
+            worn_s = answers[after].worn_start_s
+            whose[time_s > (worn_s if stop_s < worn_s < start_s else stop_s)] = after
+    return whose

@@ -43,6 +43,8 @@ class CoarseMotion:
         Spread of the specific force's size within each block, the larger of both sensors.
     missing : ndarray of bool of shape (m,)
         True where either sensor has no measurement.
+    first_s : float
+        When the first block begins, in seconds from the recording's start: above 0 in a later part of a recording.
     """
 
     rate_hz: float
@@ -57,11 +59,12 @@ class CoarseMotion:
     distal_force_m_s2: Floats
     shock_m_s2: Floats
     missing: NDArray[np.bool_]
+    first_s: float = 0.0
 
     @cached_property
     def time_s(self) -> Floats:
         """Middle of each block in seconds from the recording's start."""
-        return freeze(np.asarray((np.arange(len(self.missing)) + 0.5 - 0.5 / self.block) / self.rate_hz))
+        return freeze(self.first_s + np.asarray((np.arange(len(self.missing)) + 0.5 - 0.5 / self.block) / self.rate_hz))
 
     @cached_property
     def steady(self) -> tuple[Floats, Floats, Floats, Floats]:

@@ -279,7 +279,7 @@ def find_sets(
 
 
 def join_interrupted(
-    sets: list[RepetitionSet], prescribed_sets: int, prescribed_repetitions: int, settings: RepetitionSettings
+    sets: list[RepetitionSet], prescribed_repetitions: Sequence[int], settings: RepetitionSettings
 ) -> list[RepetitionSet]:
     """Join neighbours that are one interrupted set.
 
@@ -287,10 +287,10 @@ def join_interrupted(
     ----------
     sets : list of RepetitionSet
         As found.
-    prescribed_sets, prescribed_repetitions : int
-        As the plan says: neighbours are joined only where there are more sets than prescribed, their sum is at most
-        the prescribed number plus one and every gap is under a minute. Of the ways to do so the one with the counts
-        nearest to those prescribed is taken, then the one with the shortest pauses.
+    prescribed_repetitions : sequence of int
+        Of each set in the plan's order: neighbours are joined only where there are more sets than prescribed, their
+        sum is at most the prescribed number plus one and every gap is under a minute. Of the ways to do so the one
+        with the counts nearest to those prescribed is taken, then the one with the shortest pauses.
     settings : RepetitionSettings
         Limits.
 
@@ -299,20 +299,23 @@ def join_interrupted(
     list of RepetitionSet
         With the pauses named in ``interruptions``.
     """
-    for groups in range(prescribed_sets, len(sets)):
-        best = _best_partition(sets, groups, prescribed_repetitions, settings.longest_interruption_s)
+    most = max(prescribed_repetitions, default=0)
+    for groups in range(len(prescribed_repetitions), len(sets)):
+        # which set of a longer row is which can't be told
+        prescribed = prescribed_repetitions if groups == len(prescribed_repetitions) else [most] * groups
+        best = _best_partition(sets, prescribed, settings.longest_interruption_s)
         if best is not None:
             return [_joined(sets[first:last], settings.complete_share) for first, last in best]
     return list(sets)
 
 
 def _best_partition(
-    sets: list[RepetitionSet], groups: int, prescribed_repetitions: int, longest_s: float
+    sets: list[RepetitionSet], prescribed_repetitions: Sequence[int], longest_s: float
 ) -> list[tuple[int, int]] | None:
     """Part neighbours into a number of groups: nearest to the prescribed counts, then the shortest pauses within."""
     # best[k][j]: cost and parts of the first j pieces in k groups
     best: list[dict[int, tuple[float, float, list[tuple[int, int]]]]] = [{0: (0.0, 0.0, [])}]
-    for _ in range(groups):
+    for prescribed in prescribed_repetitions:
         reached: dict[int, tuple[float, float, list[tuple[int, int]]]] = {}
         for first, (off, paused, parts) in best[-1].items():
             count, pauses = 0, 0.0
@@ -321,9 +324,9 @@ def _best_partition(
                 if last - 1 > first:
                     pause = sets[last - 1].start_s - sets[last - 2].stop_s
                     pauses += pause
-                    if pause >= longest_s or count > prescribed_repetitions + 1:
+                    if pause >= longest_s or count > prescribed + 1:
                         break
-                cost = (off + abs(count - prescribed_repetitions), paused + pauses, [*parts, (first, last)])
+                cost = (off + abs(count - prescribed), paused + pauses, [*parts, (first, last)])
                 if last not in reached or cost[:2] < reached[last][:2]:
                     reached[last] = cost
         best.append(reached)

@@ -17,19 +17,18 @@ import numpy as np
 from imu_rom.errors import RecordingError
 from imu_rom.findings import Finding
 from imu_rom.recording.bids_dataset import write_dataset_description, write_participants, write_readme
+from imu_rom.recording.bids_events import event_findings, events_file_of, read_events
 from imu_rom.recording.bids_sidecars import (
     Channel,
-    events_file_of,
     mountings_by_frame,
     read_channels,
     read_json,
-    read_rows,
     recorded_at_of,
     sampling_frequency_hz,
 )
 from imu_rom.recording.bids_writing import write_bids_motion
 from imu_rom.recording.clock import MeasuredTable
-from imu_rom.recording.model import Floats, InputFile, Recording, ReferenceChannel, Sensor
+from imu_rom.recording.model import Event, Floats, InputFile, Recording, ReferenceChannel, Sensor
 from imu_rom.recording.table import TableLayout, check_is_text, read_table, sha256_of, side_by_side
 from imu_rom.recording.timebase import even_time_base
 from imu_rom.settings import ReadingSettings
@@ -98,7 +97,8 @@ class _Triplet:
     task: str | None
     subject: str | None
     recorded_at: str | None
-    events: tuple[dict[str, str], ...]
+    events: tuple[Event, ...]
+    events_file: str
     findings: tuple[Finding, ...]
 
 
@@ -141,7 +141,8 @@ def _read_triplet(path: Path, settings: ReadingSettings) -> _Triplet:
         task=entities.get("task") or (str(task) if task else None),
         subject=entities.get("sub"),
         recorded_at=recorded_at,
-        events=tuple(read_rows(events_file)) if events_file else (),
+        events=read_events(events_file) if events_file else (),
+        events_file=events_file.name if events_file else "",
         findings=tuple(findings),
     )
 
@@ -150,6 +151,8 @@ def _recording(triplets: Sequence[_Triplet], settings: ReadingSettings, *, separ
     """Put one or two triplets on one time base; who, what and when is told by the first."""
     even = even_time_base([each.measured for each in triplets], None, settings, separate_clocks=separate_clocks)
     first = triplets[0]
+    duration_s = len(even.sensors[0].missing) / even.rate_hz
+    outside = event_findings(first.events, duration_s, first.events_file)
     return Recording(
         rate_hz=even.rate_hz,
         sensors={sensor.tracked_point: sensor for sensor in even.sensors},
@@ -163,7 +166,7 @@ def _recording(triplets: Sequence[_Triplet], settings: ReadingSettings, *, separ
         files=tuple(file for each in triplets for file in each.files),
         references=even.references,
         events=first.events,
-        findings=(*(finding for each in triplets for finding in each.findings), *even.findings),
+        findings=(*(finding for each in triplets for finding in each.findings), *outside, *even.findings),
         clocks=even.clocks,
     )
 

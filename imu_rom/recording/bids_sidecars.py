@@ -1,4 +1,4 @@
-"""The sidecars of a BIDS Motion recording: channels, rate, frames, events and the time it was made.
+"""The sidecars of a BIDS Motion recording: channels, rate, frames and the time it was made.
 
 References
 ----------
@@ -18,10 +18,10 @@ from imu_rom.recording.axes import mounting_from_letters
 
 __all__ = [
     "Channel",
-    "events_file_of",
     "mountings_by_frame",
     "read_channels",
     "read_json",
+    "read_numbered_rows",
     "read_rows",
     "recorded_at_of",
     "sampling_frequency_hz",
@@ -73,8 +73,8 @@ def _text(file: Path) -> str:
         raise RecordingError(f"the sidecar can't be read ({reason})", where=file.name) from None
 
 
-def read_rows(file: Path) -> list[dict[str, str]]:
-    """Read a small table with a header.
+def read_numbered_rows(file: Path) -> list[tuple[int, dict[str, str]]]:
+    """Read a small table with a header, each row with its line.
 
     Parameters
     ----------
@@ -83,8 +83,8 @@ def read_rows(file: Path) -> list[dict[str, str]]:
 
     Returns
     -------
-    list of dict of str to str
-        Its rows, by column name.
+    list of tuple of int and dict of str to str
+        Line in the file, and the row by column name.
 
     Raises
     ------
@@ -104,8 +104,29 @@ def read_rows(file: Path) -> list[dict[str, str]]:
             raise RecordingError(
                 f"the line has {len(cells)} columns where the header has {len(names)}", where=f"{file.name}:{number}"
             )
-        rows.append(dict(zip(names, cells, strict=True)))
+        rows.append((number, dict(zip(names, cells, strict=True))))
     return rows
+
+
+def read_rows(file: Path) -> list[dict[str, str]]:
+    """Read a small table with a header.
+
+    Parameters
+    ----------
+    file : Path
+        Tab-separated text.
+
+    Returns
+    -------
+    list of dict of str to str
+        Its rows, by column name.
+
+    Raises
+    ------
+    RecordingError
+        As for `read_numbered_rows`.
+    """
+    return [row for _, row in read_numbered_rows(file)]
 
 
 def read_json(file: Path, *, required: bool) -> dict[str, object]:
@@ -241,26 +262,6 @@ def mountings_by_frame(content: Mapping[str, object], file: Path, findings: list
         else:
             frames[name] = words
     return frames
-
-
-def events_file_of(motion: Path, stem: str) -> Path | None:
-    """Find the ``_events.tsv`` of a recording.
-
-    Parameters
-    ----------
-    motion : Path
-        The ``_motion.tsv``.
-    stem : str
-        Its name without ``_motion.tsv``.
-
-    Returns
-    -------
-    Path or None
-        The file, where there is one.
-    """
-    without = re.sub(r"_tracksys-[0-9A-Za-z]+", "", stem)
-    candidates = [motion.with_name(f"{each}_events.tsv") for each in (stem, without)]
-    return next((each for each in candidates if each.exists()), None)
 
 
 def recorded_at_of(motion: Path, findings: list[Finding]) -> tuple[str | None, Path | None]:

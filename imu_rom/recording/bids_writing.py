@@ -14,8 +14,9 @@ import numpy as np
 from imu_rom.errors import OutputError
 from imu_rom.recording.axes import Side, letters_from_mounting
 from imu_rom.recording.bids_dataset import as_json, as_rows
+from imu_rom.recording.bids_events import write_events
 from imu_rom.recording.formatting import format_numbers
-from imu_rom.recording.model import Floats, ReferenceChannel, Sensor
+from imu_rom.recording.model import Event, Floats, ReferenceChannel, Sensor
 
 __all__ = ["write_bids_motion"]
 
@@ -148,7 +149,7 @@ def write_bids_motion(
     recorded_at: str | None = None,
     latency_s: Floats | None = None,
     references: Sequence[ReferenceChannel] = (),
-    events: Sequence[Mapping[str, str]] = (),
+    events: Sequence[Event] = (),
     description: str | None = None,
     digits: int = 5,
 ) -> Path:
@@ -176,8 +177,8 @@ def write_bids_motion(
         Time stamps in seconds, written as a LATENCY channel.
     references : sequence of ReferenceChannel
         Joint angles in degrees, written as JNTANG channels.
-    events : sequence of mapping of str to str
-        Rows of ``_events.tsv``, each with ``onset`` and ``duration`` in seconds.
+    events : sequence of Event
+        Rows of ``_events.tsv``.
     description : str or None
         What was done, for ``_motion.json``.
     digits : int, optional
@@ -220,9 +221,7 @@ def write_bids_motion(
     }
     base.with_name(f"{base.name}_motion.json").write_text(as_json(sidecar), "utf-8")
     if events:
-        names = ["onset", "duration", *sorted({key for row in events for key in row} - {"onset", "duration"})]
-        lines = [names, *([str(row.get(name, "")) for name in names] for row in events)]
-        base.with_name(f"{base.name}_events.tsv").write_text(as_rows(lines), "utf-8")
+        write_events(base.with_name(f"{base.name}_events.tsv"), events)
     if moment is not None:
         _add_scan(subject_folder, prefix, motion, moment)
     try:

@@ -5,7 +5,7 @@ force (at rest the reading points up, away from the ground, with the length of g
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Literal
 
@@ -16,7 +16,7 @@ from imu_rom.errors import RecordingError
 from imu_rom.findings import Finding
 from imu_rom.recording.clock_fit import ClockFit
 
-__all__ = ["Floats", "Gap", "InputFile", "Recording", "ReferenceChannel", "Sensor", "freeze"]
+__all__ = ["Event", "Floats", "Gap", "InputFile", "Recording", "ReferenceChannel", "Sensor", "freeze"]
 
 Floats = NDArray[np.float64]
 
@@ -55,6 +55,31 @@ class Gap:
     start_s: float
     stop_s: float
     tracked_point: str
+
+
+@dataclass(frozen=True)
+class Event:
+    """A stretch of the recording that has a name: one row of a BIDS ``_events.tsv``.
+
+    Parameters
+    ----------
+    onset_s : float
+        When it begins, in seconds from the recording's start.
+    duration_s : float or None
+        How long it lasts; None where the file does not say (``n/a``, or an instant of 0 s).
+    trial_type : str
+        What it is: the name of an exercise of the plan.
+    side : {"left", "right"} or None
+        Side of the body, where the file has that column.
+    line : int or None
+        Line of the file; None where there is no file.
+    """
+
+    onset_s: float
+    duration_s: float | None
+    trial_type: str
+    side: Literal["left", "right"] | None = None
+    line: int | None = None
 
 
 @dataclass(frozen=True)
@@ -144,6 +169,28 @@ class Sensor:
             if values is not None:
                 object.__setattr__(self, name, freeze(values))
 
+    def between(self, first: int, last: int) -> "Sensor":
+        """Cut out a part of the samples.
+
+        Parameters
+        ----------
+        first, last : int
+            First sample and the one after the last.
+
+        Returns
+        -------
+        Sensor
+            The same sensor with these samples alone.
+        """
+        inside = slice(first, last)
+        return replace(
+            self,
+            accelerometer_m_s2=self.accelerometer_m_s2[inside],
+            gyroscope_rad_s=self.gyroscope_rad_s[inside],
+            magnetometer_t=None if self.magnetometer_t is None else self.magnetometer_t[inside],
+            missing=self.missing[inside],
+        )
+
 
 @dataclass(frozen=True)
 class Recording:
@@ -173,8 +220,8 @@ class Recording:
         What was read.
     references : tuple of ReferenceChannel
         Angles that came with the recording.
-    events : tuple
-        Rows of an ``_events.tsv`` beside the recording, each a mapping of column to text.
+    events : tuple of Event
+        Rows of an ``_events.tsv`` beside the recording, in order of time.
     findings : tuple of Finding
         What was noticed while reading.
     clocks : ClockFit or None
@@ -192,7 +239,7 @@ class Recording:
     filled_samples: Mapping[str, int] = field(default_factory=dict)
     files: tuple[InputFile, ...] = ()
     references: tuple[ReferenceChannel, ...] = ()
-    events: tuple[Mapping[str, str], ...] = ()
+    events: tuple[Event, ...] = ()
     findings: tuple[Finding, ...] = ()
     clocks: ClockFit | None = None
 

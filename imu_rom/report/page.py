@@ -17,7 +17,8 @@ from imu_rom.report.tables import Table, budget_table, candidate_table, repetiti
 from imu_rom.session.result import AngleTrace, ZeroPose
 from imu_rom.wording.budget_text import budget_sentence
 from imu_rom.wording.cautions import cautions
-from imu_rom.wording.sentences import finding_line, session_sentence, set_sentence
+from imu_rom.wording.exercise_text import exercise_heading, set_sentences, total_sentence
+from imu_rom.wording.sentences import finding_line
 
 __all__ = ["ExercisePart", "PageContent", "page_blocks", "page_content"]
 
@@ -139,13 +140,13 @@ def page_content(document: ResultDocument, traces: Sequence[AngleTrace]) -> Page
 
 
 def _exercise_part(number: int, answer: ExerciseAnswer, trace: AngleTrace) -> ExercisePart:
-    exercise, comparison = answer.exercise, answer.comparison
+    exercise = answer.exercise
     u_deg = (answer.u_shared_deg**2 + answer.u_set_deg**2) ** 0.5
     return ExercisePart(
         number=number,
-        heading=f"{exercise.name}, {exercise.side} {exercise.joint} {exercise.motion}",
-        session=_unbroken(session_sentence(exercise, comparison)),
-        sets=tuple(_unbroken(set_sentence(exercise, each, u_deg)) for each in comparison.sets),
+        heading=exercise_heading(exercise, answer.allotment),
+        session=_unbroken(total_sentence(exercise, answer.comparison, answer.allotment)),
+        sets=tuple(map(_unbroken, set_sentences(exercise, answer.comparison, u_deg, answer.allotment))),
         figure=angle_figure(answer, trace),
         set_table=set_table(answer),
         repetition_table=repetition_table(answer),

@@ -4,9 +4,12 @@
 person's corrections, ``trace`` and ``result`` are what comes out, ``analysis`` walks the corridor.
 """
 
-from imu_rom.session.analysis import analyse, measure_angle, still_stretches
+from imu_rom.session.analysis import analyse
+from imu_rom.session.measurement import measure_angle, still_stretches
+from imu_rom.session.parts import AskedPart
 from imu_rom.session.result import (
     Alignment,
+    Allotment,
     AngleMeasurement,
     AngleTrace,
     ExerciseResult,
@@ -19,8 +22,10 @@ from imu_rom.session.segment_sets import count_repetitions
 
 __all__ = [
     "Alignment",
+    "Allotment",
     "AngleMeasurement",
     "AngleTrace",
+    "AskedPart",
     "ExerciseResult",
     "Mark",
     "SessionResult",

@@ -18,12 +18,35 @@ from imu_rom.session.ball import ball_findings
 from imu_rom.session.result import ExerciseResult
 from imu_rom.settings import UncertaintySettings
 
-__all__ = ["analysis_findings", "check_clipping", "own_uncertainty_findings", "stage_findings", "track_findings"]
+__all__ = [
+    "analysis_findings",
+    "check_clipping",
+    "in_time",
+    "own_uncertainty_findings",
+    "stage_findings",
+    "track_findings",
+]
 
 NAMES = {"repetitions": "repetitions", "hold": "holds", "stretch": "stretches"}
 POOR_QUALITY = 0.3
 LARGEST_UNSEEN_SHARE = 0.2
 MANY_DEG = 10.0
+
+
+def in_time(finding: Finding) -> tuple[float, str, str]:
+    """Give the order of findings: by time, what is about the whole recording first.
+
+    Parameters
+    ----------
+    finding : Finding
+        Any.
+
+    Returns
+    -------
+    tuple
+        Sorts as it should.
+    """
+    return (-1.0 if finding.start_s is None else finding.start_s, finding.code, finding.sentence)
 
 
 def check_clipping(
@@ -198,7 +221,7 @@ def analysis_findings(track: HingeTrack, pose: NeutralPose, result: ExerciseResu
             for start_s, stop_s in one.interruptions
         ]
     done, asked = len(result.comparison.sets), result.exercise.sets
-    if done != asked:
+    if done != asked and not (result.allotment is not None and result.allotment.is_undecided):
         found.append(
             Finding(
                 "other-number-of-sets",

@@ -41,6 +41,7 @@ def hold_sets(
     exercise: Exercise,
     settings: Settings,
     marks: Sequence[Mark] = (),
+    spans_s: Sequence[tuple[float, float]] | None = None,
 ) -> list[RepetitionSet]:
     """Find the holds of one exercise and group them.
 
@@ -60,6 +61,8 @@ def hold_sets(
         All tunables.
     marks : sequence of Mark
         Holds that a person marked by hand.
+    spans_s : sequence of tuple of float, optional
+        (start_s, stop_s) of the stretches that hold this exercise; None looks everywhere.
 
     Returns
     -------
@@ -78,6 +81,9 @@ def hold_sets(
     window = exercise.end_range_deg if exercise.angle_is_known else None
     motion = track.motion
     eligible = where_sets_can_be(track, pose) & (motion.time_s >= motion.time_s[pose.start])
+    if spans_s is not None:
+        named = [(motion.time_s >= start_s) & (motion.time_s <= stop_s) for start_s, stop_s in spans_s]
+        eligible &= np.any(named, axis=0)
     seen = find_holds(
         coarse_deg,
         eligible,
@@ -93,7 +99,7 @@ def hold_sets(
     tapped = [
         span
         for span in _tapped(recording, exercise, (asked_s, shortest_s, longest_s))
-        if span[0] > after_s and eligible[(motion.time_s > span[0]) & (motion.time_s < span[1])].all()
+        if span[0] > after_s and _all_within(eligible, (motion.time_s > span[0]) & (motion.time_s < span[1]))
     ]
     seen += [_hold(fine_deg, recording.rate_hz, *span) for span in tapped if not _overlaps(seen, *span)]
     for mark in marks:
@@ -142,6 +148,11 @@ def _tapped(
     return spans_between_taps(marks, *lengths_s)
 
 
+def _all_within(eligible: NDArray[np.bool_], inside: NDArray[np.bool_]) -> bool:
+    """Whether a stretch lies in the tracked part, and nowhere where a set can't be."""
+    return bool(inside.any()) and bool(eligible[inside].all())
+
+
 def _overlaps(holds: Sequence[Hold], start_s: float, stop_s: float) -> bool:
     return any(each.hold_start_s < stop_s and each.hold_stop_s > start_s for each in holds)
 
@@ -185,5 +196,5 @@ def _grouped(held: list[Repetition], exercise: Exercise, settings: Settings) -> 
         return alone
     # a rest between two holds of a set is as long as it likes: only their number says what belongs together
     patient = replace(settings.repetitions, longest_interruption_s=LONGEST_REST_S)
-    joined = join_interrupted(alone, exercise.sets, exercise.repetitions, patient)
+    joined = join_interrupted(alone, [exercise.repetitions] * exercise.sets, patient)
     return [replace(each, interruptions=()) for each in joined]

@@ -15,6 +15,7 @@ from imu_rom.settings import Settings
 
 __all__ = [
     "Alignment",
+    "Allotment",
     "AngleMeasurement",
     "AngleTrace",
     "ExerciseResult",
@@ -224,6 +225,30 @@ class Mark:
 
 
 @dataclass(frozen=True)
+class Allotment:
+    """How it is known that sets belong to an exercise, where a recording holds several.
+
+    Parameters
+    ----------
+    said_by : {"events", "option", "task", "order"}
+        Events beside the recording, the user's ``--exercise``, the task label, or the plan's order.
+    candidates : tuple of str
+        Where nobody can tell which exercise the sets belong to: the exercises they may belong to. Empty else.
+    why : str
+        Why nobody can tell; empty else.
+    """
+
+    said_by: str
+    candidates: tuple[str, ...] = ()
+    why: str = ""
+
+    @property
+    def is_undecided(self) -> bool:
+        """True where nobody can tell which exercise the sets belong to."""
+        return bool(self.candidates)
+
+
+@dataclass(frozen=True)
 class ExerciseResult:
     """One exercise of the session.
 
@@ -249,6 +274,9 @@ class ExerciseResult:
         Later still stands in the posture of the neutral pose.
     slips : tuple of SensorSlip
         Slips of the sensors.
+    allotment : Allotment or None
+        How it is known that the sets are this exercise's; None where the recording is of one exercise alone. Where it
+        is undecided, ``exercise`` holds what all candidates have alike, and every verdict is undecided.
     """
 
     exercise: Exercise
@@ -263,6 +291,7 @@ class ExerciseResult:
     trace: AngleTrace
     later_poses: tuple[LaterPose, ...] = ()
     slips: tuple[SensorSlip, ...] = ()
+    allotment: Allotment | None = None
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,7 @@
-"""The sets of one exercise in the tracked angle: where to look, what to join."""
+"""The sets in the tracked angle: where to look, what to join, and whose they are by the plan's order."""
 
+import itertools
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +15,7 @@ from imu_rom.motion.surplus import parted_where_stood, without_surplus
 from imu_rom.motion.tracking import HingeTrack
 from imu_rom.settings import Settings
 
-__all__ = ["exercise_sets", "where_sets_can_be"]
+__all__ = ["found_sets", "sets_in_order", "sets_of", "where_sets_can_be"]
 
 Floats = NDArray[np.float64]
 # The last seconds before the sensors come off belong to the hand that takes them.
@@ -22,10 +24,10 @@ HANDLING_S = 2.0
 FEWEST_BEFORE_POSE = 3
 
 
-def exercise_sets(
-    track: HingeTrack, angle_deg: Floats, pose: NeutralPose, exercise: Exercise, settings: Settings, *, given: bool
+def found_sets(
+    track: HingeTrack, angle_deg: Floats, pose: NeutralPose, repetitions: int, settings: Settings, *, given: bool
 ) -> list[RepetitionSet]:
-    """Find the sets of one exercise.
+    """Find all sets after the neutral pose, whichever exercise they belong to.
 
     Parameters
     ----------
@@ -35,8 +37,8 @@ def exercise_sets(
         Joint angle at the coarse rate, with its sign, 0 in the neutral pose.
     pose : NeutralPose
         Neutral pose: what comes before is no set.
-    exercise : Exercise
-        What was prescribed: decides how interrupted sets are joined, never how many repetitions are found.
+    repetitions : int
+        Prescribed repetitions of a set: half as many before the pose make it doubtful.
     settings : Settings
         All tunables.
     given : bool
@@ -45,7 +47,7 @@ def exercise_sets(
     Returns
     -------
     list of RepetitionSet
-        In time order; angles about the plan's zero.
+        In time order; angles about the neutral pose.
 
     Raises
     ------
@@ -59,17 +61,70 @@ def exercise_sets(
     found = find_sets(angle_deg, eligible, motion.rate_hz, settings.repetitions, float(motion.time_s[0]), steps)
     pose_s = float(motion.time_s[pose.start])
     before = [each for each in found if each.start_s < pose_s]
-    if not given:
-        if any(each.complete_count >= max(FEWEST_BEFORE_POSE, exercise.repetitions // 2) for each in before):
-            raise CannotAnswerError(
-                f"the neutral pose is not clear: repetitions were done from {before[0].start_s:.1f} s on, before the "
-                f"first still stretch with a calibration movement after it, at {pose_s:.1f} s",
-                do="name the pose by --neutral START:STOP",
-            )
-        found = [each for each in found if each.start_s >= pose_s]
-    found = parted_where_stood(found, exercise.repetitions, settings.repetitions.complete_share)
-    joined = join_interrupted(found, exercise.sets, exercise.repetitions, settings.repetitions)
-    return [_about_zero(each, exercise.neutral_deg or 0.0) for each in without_surplus(joined, exercise.repetitions)]
+    if given:
+        return found
+    if any(each.complete_count >= max(FEWEST_BEFORE_POSE, repetitions // 2) for each in before):
+        raise CannotAnswerError(
+            f"the neutral pose is not clear: repetitions were done from {before[0].start_s:.1f} s on, before the "
+            f"first still stretch with a calibration movement after it, at {pose_s:.1f} s",
+            do="name the pose by --neutral START:STOP",
+        )
+    return [each for each in found if each.start_s >= pose_s]
+
+
+def sets_of(found: list[RepetitionSet], exercise: Exercise, settings: Settings) -> list[RepetitionSet]:
+    """Part and join what was found into the sets of one exercise.
+
+    Parameters
+    ----------
+    found : list of RepetitionSet
+        From `found_sets`, in time order.
+    exercise : Exercise
+        What was prescribed: decides how interrupted sets are joined, never how many repetitions are found.
+    settings : Settings
+        All tunables.
+
+    Returns
+    -------
+    list of RepetitionSet
+        In time order; angles about the plan's zero.
+    """
+    parted = parted_where_stood(found, exercise.repetitions, settings.repetitions.complete_share)
+    joined = join_interrupted(parted, [exercise.repetitions] * exercise.sets, settings.repetitions)
+    return _finished(joined, exercise)
+
+
+def sets_in_order(
+    found: list[RepetitionSet], exercises: Sequence[Exercise], settings: Settings
+) -> list[list[RepetitionSet]] | None:
+    """Give what was found to exercises in the plan's order, each its prescribed number of sets.
+
+    Parameters
+    ----------
+    found : list of RepetitionSet
+        From `found_sets`, in time order.
+    exercises : sequence of Exercise
+        In the plan's order.
+    settings : Settings
+        All tunables.
+
+    Returns
+    -------
+    list of list of RepetitionSet, or None
+        The sets of each exercise; None where there are more or fewer sets than prescribed in all.
+    """
+    prescribed = [each.repetitions for each in exercises for _ in range(each.sets)]
+    parted = parted_where_stood(found, max(prescribed), settings.repetitions.complete_share)
+    joined = join_interrupted(parted, prescribed, settings.repetitions)
+    if len(joined) != len(prescribed):
+        return None
+    left = iter(joined)
+    return [_finished(list(itertools.islice(left, each.sets)), each) for each in exercises]
+
+
+def _finished(sets: list[RepetitionSet], exercise: Exercise) -> list[RepetitionSet]:
+    pose_deg = exercise.neutral_deg or 0.0
+    return [_about_zero(each, pose_deg) for each in without_surplus(sets, exercise.repetitions)]
 
 
 def where_sets_can_be(track: HingeTrack, pose: NeutralPose) -> NDArray[np.bool_]:

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from imu_rom.motion.segment_tracking import SegmentTrack
 from imu_rom.motion.slips import find_axis_steps, level_step, level_trend
 from imu_rom.motion.tracking import HingeTrack
 from imu_rom.session.later_stands import Stand, angle_between_deg, later_stands, moved_at_the_end
+from imu_rom.session.levels import Levels, levels_of
 from imu_rom.session.result import LaterPose, SensorSlip
 from imu_rom.settings import Settings
 
@@ -99,15 +100,13 @@ class ZeroWatch:
         return np.asarray(np.interp(time_s, self.knots_s, self.knots_deg))
 
 
-@dataclass(frozen=True)
-class _Levels:
-    time_s: Floats
-    start_deg: Floats
-    end_deg: Floats
-
-
 def watch_zero(
-    track: HingeTrack, angle_deg: Floats, pose: NeutralPose, sets: Sequence[RepetitionSet], settings: Settings
+    track: HingeTrack,
+    angle_deg: Floats,
+    pose: NeutralPose,
+    sets: Sequence[RepetitionSet],
+    settings: Settings,
+    alike: Sequence[Sequence[RepetitionSet]] = (),
 ) -> ZeroWatch:
     """Compare later poses with the first one, and look for slips of the sensors.
 
@@ -123,6 +122,9 @@ def watch_zero(
         Sets as found with that zero.
     settings : Settings
         All tunables.
+    alike : sequence of sequence of RepetitionSet, optional
+        The sets of each exercise, where there are several: another exercise may start and end elsewhere, so only sets
+        of the same one are compared.
 
     Returns
     -------
@@ -135,7 +137,7 @@ def watch_zero(
     begin_s = float(track.motion.time_s[pose.stop - 1])
     # one sensor shows no axis that could part between two
     slips = [] if isinstance(track, SegmentTrack) else _axis_slips(track, pose, stands, begin_s)
-    levels = _levels(sets)
+    levels = levels_of(alike if len(alike) > 1 else (sets,))
     ambiguous = None
     moved, agreed_s = moved_at_the_end(stands, begin_s, largest_deg, [each.time_s for each in slips])
     if moved:
@@ -150,16 +152,6 @@ def watch_zero(
     if not (slips or stands) and (step := _unexplained(levels)) is not None:
         ambiguous = step
     return _composed(track, stands, slips, ambiguous, drift_deg, begin_s, u_deg, largest_deg)
-
-
-def _levels(sets: Sequence[RepetitionSet]) -> _Levels:
-    # all of them: a slip in the middle of a set makes whole repetitions look partial
-    repetitions = [each for one in sets for each in one.repetitions]
-    return _Levels(
-        np.array([each.end_range_s for each in repetitions]),
-        np.array([each.start_deg for each in repetitions]),
-        np.array([each.end_range_deg for each in repetitions]),
-    )
 
 
 def _axis_slips(track: HingeTrack, pose: NeutralPose, stands: list[Stand], begin_s: float) -> list[SensorSlip]:
@@ -177,7 +169,7 @@ def _axis_slips(track: HingeTrack, pose: NeutralPose, stands: list[Stand], begin
         motion.rate_hz,
     )
     found = []
-    for each in steps:
+    for each in (replace(step, time_s=step.time_s + motion.first_s) for step in steps):
         if not begin_s < each.time_s < track.worn_stop_s - HANDLING_S:
             continue
         before = [one.difference_deg for one in stands if one.stop_s < each.time_s][-1:] or [0.0]
@@ -208,7 +200,7 @@ def _which(track: HingeTrack, pose: NeutralPose, stands: list[Stand], time_s: fl
     if again:
         return _turned(track, slice(*poses[-1]), slice(*again[0]))
     rate = motion.rate_hz
-    at, beside = round(time_s * rate), round(LOOK_BESIDE_S * rate)
+    at, beside = round((time_s - motion.first_s) * rate), round(LOOK_BESIDE_S * rate)
     sides = [slice(max(0, at - beside), max(1, at - round(rate))), slice(at + round(rate), at + beside)]
     stretches = [(each.stretch.start, each.stretch.stop) for each in pose.candidates if each.stretch.sways]
     before = [each for each in [(pose.start, pose.stop), *stretches] if each[1] <= at and each[0] >= pose.start]
@@ -233,7 +225,7 @@ def _level_slip(
     track: HingeTrack,
     pose: NeutralPose,
     moved: list[Stand],
-    levels: _Levels,
+    levels: Levels,
     between_s: tuple[float, float],
     difference_deg: float,
     u_deg: float,
@@ -265,7 +257,7 @@ def _level_slip(
     )
 
 
-def _unexplained(levels: _Levels) -> tuple[float, float, float] | None:
+def _unexplained(levels: Levels) -> tuple[float, float, float] | None:
     """Find a step of start and end range alike that no later pose explains: between which times, by how much."""
     step = level_step(levels.start_deg, levels.end_deg)
     if step is None or abs(step.size_deg) < max(UNEXPLAINED_DEG, UNEXPLAINED_SURE * step.standard_uncertainty_deg):
@@ -274,7 +266,7 @@ def _unexplained(levels: _Levels) -> tuple[float, float, float] | None:
     return float(around_s[0]), float(around_s[1]), step.size_deg
 
 
-def _drift(stands: list[Stand], levels: _Levels, begin_s: float, u_deg: float) -> float | None:
+def _drift(stands: list[Stand], levels: Levels, begin_s: float, u_deg: float) -> float | None:
     """Give how far the zero had crept at the last pose, where the repetitions crept with it."""
     if not stands:
         return None

@@ -24,7 +24,7 @@ from imu_rom.errors import CannotAnswerError, SettingError
 from imu_rom.findings import Finding
 from imu_rom.motion.small_samples import Spread, coverage_factor, effective_degrees, spread_of
 from imu_rom.recording.model import InputFile, Recording
-from imu_rom.session.analysis import measure_angle, still_stretches
+from imu_rom.session.measurement import measure_angle, still_stretches
 from imu_rom.session.result import AngleMeasurement, StillStretch
 from imu_rom.settings import Settings, UncertaintySettings
 

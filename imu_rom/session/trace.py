@@ -66,6 +66,10 @@ def angle_trace(
     for start_s, stop_s, u_deg in doubts:
         inside = (motion.time_s >= start_s) & (motion.time_s <= stop_s)
         coarse_u[inside] = np.minimum(np.hypot(coarse_u[inside], u_deg), NOTHING_KNOWN_DEG)
+    sample_u, sample_shared = (np.interp(sample_s, motion.time_s, each) for each in (coarse_u, coarse_shared))
+    # a track of a part of the recording says nothing about the rest
+    unseen = (sample_s < motion.first_s) | (sample_s > float(motion.time_s[-1]) + 2.0 / motion.rate_hz)
+    sample_u[unseen], sample_shared[unseen] = NOTHING_KNOWN_DEG, NOTHING_KNOWN_DEG
     phase = np.full(len(sample_s), BETWEEN, dtype=np.int16)
     begin_s = track.worn_start_s
     spans: list[tuple[int, float, float]] = []
@@ -85,8 +89,8 @@ def angle_trace(
     return AngleTrace(
         time_s=sample_s,
         angle_deg=angle_deg,
-        standard_uncertainty_deg=np.interp(sample_s, motion.time_s, coarse_u),
-        zero_standard_uncertainty_deg=np.interp(sample_s, motion.time_s, coarse_shared),
+        standard_uncertainty_deg=sample_u,
+        zero_standard_uncertainty_deg=sample_shared,
         phase=phase,
         phase_names=("setup", "neutral", "calibration", "between", *(f"set {n + 1}" for n in range(len(sets)))),
     )

@@ -10,6 +10,7 @@ from imu_rom.simulation.own_clock import OwnClock, SensorLog
 from imu_rom.simulation.performer import Interval
 from imu_rom.simulation.person import Person, SensorErrors
 from imu_rom.simulation.routine import SCENARIOS, Routine, Scenario, routine_from_exercise
+from imu_rom.simulation.sequence import simulate_wearings
 from imu_rom.simulation.session import SimulatedSession, simulate_session
 from imu_rom.simulation.slips import Slip
 from imu_rom.simulation.truth import TrueRepetition, TrueSet, Truth
@@ -34,4 +35,5 @@ __all__ = [
     "angle_error_model",
     "routine_from_exercise",
     "simulate_session",
+    "simulate_wearings",
 ]

@@ -3,6 +3,7 @@
 Durations, depths and habits are common practice, no source.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -179,11 +180,11 @@ def _pause(person: Performer, number: int) -> None:
     person.course.pauses.append((number, start_s, person.time_s))
 
 
-def _set(person: Performer, number: int) -> None:
+def _set(person: Performer, number: int, own_number: int) -> None:
     routine, rng = person.routine, person.rng
     person.move(person.uniform(1.0, 2.0), **person.pose(routine.start_deg + rng.normal() * routine.start_sd_deg, 0.0))
     person.stay(person.uniform(0.3, 2.0))
-    repetitions = routine.set_repetitions[number - 1] if routine.set_repetitions else routine.repetitions
+    repetitions = routine.set_repetitions[own_number - 1] if routine.set_repetitions else routine.repetitions
     order = [False] * repetitions
     for _ in range(int(rng.binomial(repetitions, routine.partial_share))):
         order.insert(int(rng.integers(1, len(order) + 1)), True)
@@ -258,7 +259,9 @@ def _leave(person: Performer) -> None:
     person.stay(person.uniform(3, 10))
 
 
-def run_course(routine: Routine, zero_shift_deg: float, rate_hz: float, rng: np.random.Generator) -> Course:
+def run_course(
+    routine: Routine, zero_shift_deg: float, rate_hz: float, rng: np.random.Generator, then: Sequence[Routine] = ()
+) -> Course:
     """Let the person do the whole session.
 
     Parameters
@@ -271,6 +274,8 @@ def run_course(routine: Routine, zero_shift_deg: float, rate_hz: float, rng: np.
         Rate of the channels.
     rng : numpy.random.Generator
         Source of chance.
+    then : sequence of Routine, optional
+        What is done after it in the same shoe with the same sensors, each after a rest; sets are numbered on.
 
     Returns
     -------
@@ -283,9 +288,15 @@ def run_course(routine: Routine, zero_shift_deg: float, rate_hz: float, rng: np.
     person.walk(int(rng.integers(4, 10)), length_m=person.uniform(0.9, 1.4), turn_deg=person.uniform(-150, 150))
     person.stand(0.6)
     _to_place(person)
-    for number in range(1, routine.sets + 1):
-        _set(person, number)
-        if number < routine.sets:
+    number = 0
+    for each in (routine, *then):
+        if number:
             _rest(person)
+            person.routine = each
+        for own_number in range(1, each.sets + 1):
+            number += 1
+            _set(person, number, own_number)
+            if own_number < each.sets:
+                _rest(person)
     _leave(person)
     return person.finish()

@@ -1,6 +1,6 @@
 """One simulated session: what the file would hold, and the truth."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imu_rom.errors import SettingError
-from imu_rom.recording.model import Floats, Gap, Recording
+from imu_rom.recording.model import Event, Floats, Gap, Recording
 from imu_rom.simulation.body import measured, move_body, random_body
 from imu_rom.simulation.course import run_course
 from imu_rom.simulation.faults import Faults, faulty_sensor, logged_rows
@@ -16,11 +16,15 @@ from imu_rom.simulation.own_clock import SensorLog, measured_by_own_clock
 from imu_rom.simulation.person import Person, SensorErrors
 from imu_rom.simulation.routine import Routine
 from imu_rom.simulation.slips import with_slips
-from imu_rom.simulation.truth import Truth, truth_of
+from imu_rom.simulation.truth import TrueSet, Truth, truth_of
 
-__all__ = ["SimulatedSession", "simulate_session"]
+__all__ = ["WHOLE_SESSION", "SimulatedSession", "routine_events", "simulate_session"]
 
 FINE_RATE_HZ = 200.0
+WHOLE_SESSION = "session"
+"""Task label of a recording of several exercises."""
+SAME_SENSORS = ("joint", "side", "proximal", "distal", "sensors", "on_floor", "proximal_mounting", "distal_mounting")
+BESIDE_S = 1.0
 
 
 @dataclass(frozen=True)
@@ -43,6 +47,11 @@ class SimulatedSession:
         The logger's stamp of each row.
     logs : mapping of str to SensorLog
         By tracked point: what each sensor wrote, where one was started separately; empty else.
+    then : tuple of Routine
+        What was to be done after the first routine; sets are numbered on.
+    wearings : tuple of Truth
+        Where the sensors were moved to another leg or shoe in between: the truth of each wearing, with the times of the
+        recording; ``truth`` then has the pose and the zero of the first, and the sets of all. Empty else.
     """
 
     recording: Recording
@@ -52,6 +61,32 @@ class SimulatedSession:
     rows: NDArray[np.int64]
     stamps_s: Floats
     logs: Mapping[str, SensorLog] = field(default_factory=dict)
+    then: tuple[Routine, ...] = ()
+    wearings: tuple[Truth, ...] = ()
+
+
+def routine_events(routines: Sequence[Routine], sets: Sequence[TrueSet]) -> tuple[Event, ...]:
+    """Say when each routine was done, as somebody beside the person would.
+
+    Parameters
+    ----------
+    routines : sequence of Routine
+        In their order.
+    sets : sequence of TrueSet
+        All sets, in order.
+
+    Returns
+    -------
+    tuple of Event
+        One a routine: from a second before its first set to a second after its last one.
+    """
+    events, done = [], 0
+    for each in routines:
+        own = sets[done : done + each.sets]
+        done += each.sets
+        onset_s = round(own[0].start_s - BESIDE_S, 3)
+        events.append(Event(onset_s, round(own[-1].stop_s + BESIDE_S - onset_s, 3), each.task, each.side))
+    return tuple(events)
 
 
 def simulate_session(
@@ -64,6 +99,7 @@ def simulate_session(
     rate_hz: float = 100.0,
     subject: str | None = None,
     longest_filled_gap_s: float = 0.2,
+    then: Sequence[Routine] = (),
 ) -> SimulatedSession:
     """Simulate one session of an invented person.
 
@@ -85,6 +121,9 @@ def simulate_session(
         BIDS subject label of the recording.
     longest_filled_gap_s : float
         Longer stretches without data are gaps.
+    then : sequence of Routine, optional
+        What is done after it in the same shoe with the same sensors. The recording then has events, and the task
+        label of a whole session.
 
     Returns
     -------
@@ -94,12 +133,18 @@ def simulate_session(
     Raises
     ------
     SettingError
-        The rate is out of range, or a fault names a sensor that is not there.
+        The rate is out of range, a fault names a sensor that is not there, or a later routine needs other sensors.
     """
     routine, person = routine or Routine(), person or Person()
     errors, faults = errors or SensorErrors(), faults or Faults()
     if not 20 <= rate_hz <= 1000:
         raise SettingError(f"must lie in 20 to 1000 Hz, got {rate_hz}", where="simulated rate_hz")
+    for each in then:
+        if any(getattr(each, name) != getattr(routine, name) for name in SAME_SENSORS):
+            raise SettingError(
+                f"must be of the same {', '.join(SAME_SENSORS)} as the first one",
+                where=f"simulated routine {each.task}",
+            )
     points = {
         which: point
         for which, point in (("proximal", routine.proximal), ("distal", routine.distal))
@@ -112,7 +157,7 @@ def simulate_session(
     streams = np.random.default_rng(seed).spawn(7)
     every = max(1, int(np.ceil(FINE_RATE_HZ / rate_hz)))
     zero_shift_deg = person.zero_shift_mean_deg + person.zero_shift_sd_deg * float(streams[0].standard_normal())
-    course = run_course(routine, zero_shift_deg, rate_hz * every, streams[1])
+    course = run_course(routine, zero_shift_deg, rate_hz * every, streams[1], then)
     body = random_body(person, routine, streams[0])
     motion = move_body(course, body, person, streams[2])
     motion, turns_deg = with_slips(motion, body, faults.slips, points, streams[6])
@@ -124,14 +169,17 @@ def simulate_session(
             point, *samples, rate_hz, faults, longest_filled_gap_s, streams[4]
         )
         gaps.extend(its_gaps)
+    truth = truth_of(course, motion, body, every, turns_deg)
+    task = WHOLE_SESSION if then else routine.task
     recording = Recording(
         rate_hz=rate_hz,
         sensors=sensors,
-        label=f"simulated {routine.task} {seed}",
-        task=routine.task,
+        label=f"simulated {task} {seed}",
+        task=task,
         subject=subject,
         gaps=tuple(gaps),
         filled_samples={point: int(np.sum(each & ~sensors[point].missing)) for point, each in lost.items()},
+        events=routine_events((routine, *then), truth.sets) if then else (),
     )
     rows, stamps_s = logged_rows(recording.sample_count, rate_hz, faults, streams[5])
     logs: dict[str, SensorLog] = {}
@@ -145,5 +193,6 @@ def simulate_session(
             own_stamps_s, force, rate = measured_by_own_clock(motion, which, clocks[point], rate_hz, errors, streams[3])
             sensor, _, missed = faulty_sensor(point, force, rate, own_rate_hz, faults, longest_filled_gap_s, streams[4])
             logs[point] = SensorLog(own_rate_hz, own_stamps_s, sensor, missed)
-    truth = truth_of(course, motion, body, every, turns_deg)
-    return SimulatedSession(recording, truth, routine, MappingProxyType(lost), rows, stamps_s, MappingProxyType(logs))
+    return SimulatedSession(
+        recording, truth, routine, MappingProxyType(lost), rows, stamps_s, MappingProxyType(logs), tuple(then)
+    )

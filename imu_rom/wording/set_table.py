@@ -81,7 +81,7 @@ def _row(exercise: Exercise, done: SetComparison) -> tuple[str, ...]:
     return (
         str(done.number),
         f"{done.start_s:.0f}-{done.stop_s:.0f}",
-        f"{done.complete}/{done.prescribed_repetitions}",
+        f"{done.complete}/{done.prescribed_repetitions or NONE}",
         str(done.partial),
         f"{done.reached}/{done.short}/{done.undecided}"
         if exercise.asks_end_range and exercise.angle_is_known

@@ -223,7 +223,7 @@ def made_set(start_s, count, depth=10.0):
 
 def joined(*pieces, sets=3, repetitions=15):
     """Sets of the given (start, count) after joining; as (complete, number of interruptions)."""
-    found = join_interrupted([made_set(*each) for each in pieces], sets, repetitions, SETTINGS)
+    found = join_interrupted([made_set(*each) for each in pieces], [repetitions] * sets, SETTINGS)
     return [(each.complete_count, len(each.interruptions)) for each in found]
 
 
@@ -249,7 +249,7 @@ def test_nothing_is_joined_where_there_are_no_more_sets_than_prescribed():
 
 
 def test_a_set_may_be_interrupted_twice():
-    found = join_interrupted([made_set(0, 5), made_set(40, 5), made_set(80, 5)], 1, 15, SETTINGS)
+    found = join_interrupted([made_set(0, 5), made_set(40, 5), made_set(80, 5)], [15], SETTINGS)
     assert counts(found) == [(15, 0)]
     assert found[0].interruptions == ((24.0, 40.0), (64.0, 80.0))
 
@@ -264,7 +264,7 @@ def test_joining_never_loses_or_invents_a_repetition(pieces, sets, repetitions):
     for count, pause_s in pieces:
         made.append(made_set(start_s, count))
         start_s = made[-1].stop_s + pause_s
-    found = join_interrupted(made, sets, repetitions, SETTINGS)
+    found = join_interrupted(made, [repetitions] * sets, SETTINGS)
     before, after = ([each for one in group for each in one.repetitions] for group in (made, found))
     assert before == after
     for one in found:
@@ -290,3 +290,9 @@ def test_settings_are_followed():
     angle, _ = session([[END_DEG] * 4 + [two_thirds]])
     assert counts(found_in(angle)) == [(4, 1)]
     assert counts(found_in(angle, settings=replace(SETTINGS, complete_share=0.6))) == [(5, 0)]
+
+
+def test_sets_of_different_lengths_are_joined_each_to_its_own():
+    pieces = [made_set(0, 4), made_set(40, 4), made_set(80, 15)]
+    joined = join_interrupted(pieces, [8, 15], SETTINGS)
+    assert [each.complete_count for each in joined] == [8, 15]

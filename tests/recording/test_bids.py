@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from imu_rom.errors import OutputError, RecordingError
 from imu_rom.recording.bids import find_motion_file, read_bids_motion
-from imu_rom.recording.model import ReferenceChannel
+from imu_rom.recording.model import Event, ReferenceChannel
 from imu_rom.recording.table import sha256_of
 from imu_rom.settings import ReadingSettings
 
@@ -61,7 +61,7 @@ def test_all_that_a_recording_says(write_recording, make_sensor):
         run="02",
         references=[reference],
         latency_s=np.arange(2000) / 100,
-        events=[{"onset": "2.5", "duration": "4", "trial_type": "stands still"}],
+        events=[Event(2.5, 4.0, "heeldrop", "left")],
         recorded_at="2026-12-03T18:02:11+01:00",
         description="Heel drops from a step",
     )
@@ -82,9 +82,11 @@ def test_all_that_a_recording_says(write_recording, make_sensor):
     (angle,) = recording.references
     assert (angle.name, angle.tracked_point) == ("ankle_angle", "ankle")
     assert np.allclose(angle.values_deg, reference.values_deg, atol=1e-5)
-    assert recording.events == ({"onset": "2.5", "duration": "4", "trial_type": "stands still"},)
+    assert recording.events == (Event(2.5, 4.0, "heeldrop", "left", 2),)
     read = {each.name: each.sha256 for each in recording.files}
-    assert set(read) == {each.name for each in motion.parent.iterdir()} | {"sub-P0017_ses-01_scans.tsv"}
+    # what the columns of the events mean is for people and other programs
+    beside = {each.name for each in motion.parent.iterdir() if not each.name.endswith("_events.json")}
+    assert set(read) == beside | {"sub-P0017_ses-01_scans.tsv"}
     assert read[motion.name] == sha256_of(motion)
 
 

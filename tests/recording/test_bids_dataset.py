@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from imu_rom.recording.bids import write_dataset_description, write_participants, write_readme
-from imu_rom.recording.model import ReferenceChannel
+from imu_rom.recording.model import Event, ReferenceChannel
 
 
 def issues_of(folder):
@@ -48,7 +48,7 @@ def dataset(write_recording, make_sensor, tmp_path):
         ],
         latency_s=np.arange(2000) / 100,
         references=[ReferenceChannel("knee_flexion", "knee", np.linspace(0, 90, 2000))],
-        events=[{"onset": "1.5", "duration": "3", "trial_type": "neutral pose"}],
+        events=[Event(1.5, None, "kneebend", "right"), Event(7.5, 2.25, "kneebend")],
         description="Knee bends with a long hold",
     )
     return folder
