@@ -1,4 +1,4 @@
-"""``imu-rom plan``: check a plan file and say in words what it asks for."""
+"""``imu-rom plan``: check a plan file and say in words what it asks for; ``plan new`` is in a file of its own."""
 
 from pathlib import Path
 

@@ -71,6 +71,7 @@ def open_page(browser, file):
     for page in pages:
         assert page.said == []
         assert page.asked_for == [page.url]
+        assert page.url.startswith("file:")
         page.close()
 
 
