@@ -26,7 +26,7 @@ def command(joint: str | None, site: str | None, as_json: bool) -> None:
         raise click.UsageError("name a JOINT or a --site, not both")
     joints, sites = tuple(JOINTS.values()), tuple(SITES.values())
     if site is not None:
-        sites = (tendon_site(site),)
+        sites = (tendon_site(site, field="--site"),)
         joints = (joint_named(sites[0].joint),)
     elif joint is not None:
         joints = (joint_named(joint),)

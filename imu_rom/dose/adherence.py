@@ -16,11 +16,10 @@ from imu_rom.dose.course_days import CourseDays, Key, key_of
 from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.follow_up import DiaryEntry, Interval, RecordedExercise
 from imu_rom.dose.plan import Plan
+from imu_rom.dose.totals import DAYS_A_WEEK, exercise_total, sessions_a_week
 from imu_rom.settings import CourseSettings
 
-__all__ = ["DayTally", "done_share", "dose_over", "repetition_under_tension_s", "tallies_by_day", "wilson_interval"]
-
-DAYS_A_WEEK = 7
+__all__ = ["DayTally", "done_share", "dose_over", "tallies_by_day", "wilson_interval"]
 
 
 @dataclass(frozen=True)
@@ -113,28 +112,6 @@ def done_share(recorded: float, ticked: float, prescribed: float | None) -> Done
     return DoneShare(by_record, with_ticks, min(by_record, 1.0), min(with_ticks, 1.0))
 
 
-def repetition_under_tension_s(exercise: Exercise) -> float | None:
-    """Give the prescribed time under tension of one repetition.
-
-    Parameters
-    ----------
-    exercise : Exercise
-        Of a plan.
-
-    Returns
-    -------
-    float or None
-        Eccentric, hold and concentric phase together, the pause at the start left out; of a hold or stretch its time
-        alone. None where a phase of a movement, or the time of a hold, is not prescribed.
-    """
-    tempo = exercise.tempo
-    if exercise.is_held:
-        return tempo.end_range_hold_s
-    if tempo.eccentric_s is None or tempo.concentric_s is None:
-        return None
-    return tempo.eccentric_s + (tempo.end_range_hold_s or 0.0) + tempo.concentric_s
-
-
 def tallies_by_day(course: CourseDays, settings: CourseSettings) -> dict[date, tuple[DayTally, ...]]:
     """Count each day.
 
@@ -200,9 +177,10 @@ def _tally(
     *,
     is_prescribed: bool,
 ) -> DayTally:
-    sessions = _sessions_prescribed(exercise) if is_prescribed else Fraction(0)
+    often = sessions_a_week(exercise)
+    sessions = Fraction(0) if not is_prescribed else None if often is None else often / DAYS_A_WEEK
     repetitions = exercise.sets * exercise.repetitions
-    each_s = repetition_under_tension_s(exercise)
+    session_s = exercise_total(exercise).under_tension_s.a_session
     ticked, in_part, not_done = _ticks_alone(recorded, entries, settings)
     judged = [each for one in recorded for part in one.sets for each in part.repetitions]
     reached = [each.reached for each in judged if each.complete]
@@ -210,9 +188,7 @@ def _tally(
         key=key,
         sessions_prescribed=sessions,
         repetitions_prescribed=None if sessions is None else sessions * repetitions,
-        under_tension_prescribed_s=(
-            None if sessions is None or each_s is None else sessions * repetitions * Fraction(each_s)
-        ),
+        under_tension_prescribed_s=(None if sessions is None or session_s is None else sessions * session_s),
         recordings_prescribed=_recordings_prescribed(sessions, recordings_per_week),
         sessions_recorded=len({each.session for each in recorded}),
         sessions_ticked=ticked,
@@ -222,18 +198,12 @@ def _tally(
         repetitions_partial=sum(not each.complete for each in judged),
         repetitions_ticked=ticked * repetitions,
         under_tension_recorded_s=sum(_under_tension_s(each, exercise) for each in recorded),
-        under_tension_ticked_s=None if each_s is None else ticked * repetitions * each_s,
+        under_tension_ticked_s=None if session_s is None else float(ticked * session_s),
         reached=reached.count("yes"),
         short=reached.count("no"),
         undecided=reached.count("undecided"),
         past_limit=sum(each.within_limit == "no" for each in judged),
     )
-
-
-def _sessions_prescribed(exercise: Exercise) -> Fraction | None:
-    if exercise.per_day is None or exercise.days_per_week is None:
-        return None
-    return Fraction(exercise.per_day) * Fraction(exercise.days_per_week) / DAYS_A_WEEK
 
 
 def _recordings_prescribed(sessions: Fraction | None, per_week: float | None) -> Fraction | None:

@@ -9,6 +9,7 @@ that the program sets.
 from dataclasses import dataclass
 from typing import Literal
 
+from imu_rom.dose.plan_fault import nearest
 from imu_rom.errors import PlanError
 
 __all__ = ["SITES", "TAGS", "Tag", "TaggedText", "TendonSite", "tendon_site"]
@@ -306,13 +307,15 @@ _ALL = (
 SITES: dict[str, TendonSite] = {each.name: each for each in _ALL}
 
 
-def tendon_site(name: str) -> TendonSite:
+def tendon_site(name: str, *, field: str = "tendon_site") -> TendonSite:
     """Return a tendon site by its name.
 
     Parameters
     ----------
     name : str
         Lower-case words, as plans write them.
+    field : str
+        What the error calls it.
 
     Returns
     -------
@@ -327,4 +330,4 @@ def tendon_site(name: str) -> TendonSite:
     try:
         return SITES[name]
     except KeyError:
-        raise PlanError(f"tendon_site must be one of {', '.join(SITES)}, got {name!r}") from None
+        raise PlanError(f"{field} must be one of {', '.join(SITES)}, got {name!r}", do=nearest(name, SITES)) from None

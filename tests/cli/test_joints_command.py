@@ -51,7 +51,8 @@ def test_json_narrows_down_in_the_same_way(run):
     ("words", "sentence"),
     [
         (("toe",), "joint must be one of ankle, knee, hip, shoulder, elbow, wrist, got 'toe'."),
-        (("--site", "heel"), "must be one of achilles insertion, "),
+        (("--site", "heel"), "imu-rom: --site must be one of achilles insertion, "),
+        (("--site", "patelar"), "got 'patelar'; perhaps 'patellar' was meant."),
         (("knee", "--site", "patellar"), "name a JOINT or a --site, not both"),
     ],
 )

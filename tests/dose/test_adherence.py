@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imu_rom.dose.adherence import dose_over, repetition_under_tension_s, tallies_by_day, wilson_interval
+from imu_rom.dose.adherence import dose_over, tallies_by_day, wilson_interval
 from imu_rom.dose.course_days import lay_out
 from imu_rom.dose.exercise import Tempo
 from imu_rom.dose.follow_up import DiaryEntry
@@ -136,7 +136,6 @@ def test_time_under_tension_of_a_hold_is_its_time_alone(daily, dose, session_of)
     hold = replace(daily, kind="hold", sets=5, repetitions=1, tempo=Tempo(end_range_hold_s=45.0), per_day=1.0)
     found = dose(hold, [session_of(hold, FIRST, depths=[[0.0]] * 5, phases=(2.0, 40.0, 2.0))])
     assert (found.under_tension_prescribed_s, found.under_tension_recorded_s) == (225, 200)
-    assert repetition_under_tension_s(replace(daily, tempo=Tempo(eccentric_s=3.0))) is None
 
 
 @given(

@@ -7,13 +7,10 @@ import pytest
 
 from imu_rom.dose.protocol_catalogue import protocol_bytes, protocol_names, read_protocol
 from imu_rom.dose.sites import tendon_site
+from imu_rom.dose.totals import stage_totals
 from imu_rom.errors import PlanError
 
 NAMES = protocol_names()
-
-
-def repetitions_a_day(stage):
-    return sum(each.sets * each.repetitions * each.per_day for each in stage.exercises)
 
 
 def test_the_programmes_that_the_trade_speaks_of_are_there():
@@ -69,29 +66,23 @@ def test_the_compressive_angle_is_given_for_the_motion_that_compresses_and_for_n
     ("name", "a_day", "a_week", "in_all"), [("alfredson-1998", 180, 1260, 15_120), ("jonsson-2008", 90, 630, 7560)]
 )
 def test_repetitions_are_those_published(name, a_day, a_week, in_all):
-    (stage,) = read_protocol(name).stages
-    days = {each.days_per_week for each in stage.exercises}
-    first, last = stage.weeks
-    assert repetitions_a_day(stage) == a_day
-    assert [repetitions_a_day(stage) * each for each in days] == [a_week]
-    assert a_week * (last - first + 1) == in_all
+    (total,) = stage_totals(*read_protocol(name).stages)
+    assert (total.repetitions.a_day, total.repetitions.a_week, total.repetitions.in_all) == (a_day, a_week, in_all)
+    assert total.weeks == 12
 
 
 def test_decline_squats_are_3_x_15_twice_a_day_for_12_weeks():
     (stage,) = read_protocol("purdam-2004").stages
     (squat,) = stage.exercises
     assert (squat.sets, squat.repetitions, squat.per_day, stage.weeks) == (3, 15, 2, (1, 12))
+    (total,) = stage_totals(stage)
+    assert (total.repetitions.a_day, total.repetitions.in_all) == (90, 7560)
 
 
 def test_time_under_tension_of_a_heavy_slow_session_falls_by_week():
     # 3 exercises of 3 x 15, 3 x 12, 4 x 10, 4 x 8 and 4 x 6 repetitions of 6 s
-    seconds = [
-        sum(
-            each.sets * each.repetitions * (each.tempo.eccentric_s + each.tempo.concentric_s)
-            for each in stage.exercises
-        )
-        for stage in read_protocol("beyer-2015").stages
-    ]
+    totals = [stage_totals(each) for each in read_protocol("beyer-2015").stages]
+    seconds = [total.under_tension_s.a_session for (total,) in totals]
     assert seconds == [810, 648, 720, 576, 432]
 
 
@@ -117,6 +108,8 @@ def test_the_classic_eccentric_goes_up_on_the_other_leg():
 
 
 def test_holds_are_as_long_as_published():
+    (total,) = stage_totals(read_protocol("rio-2015").stage)
+    assert (total.under_tension_s.a_session, total.under_tension_s.a_day) == (225, None)
     (knee,) = read_protocol("rio-2015").stage.exercises
     assert (knee.kind, knee.sets * knee.repetitions, knee.tempo.end_range_hold_s, knee.rest_s) == ("hold", 5, 45, 120)
     (ankle,) = read_protocol("end-range-holds").stage.exercises
