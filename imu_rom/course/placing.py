@@ -141,10 +141,19 @@ def _parts(place: str, summary: ResultSummary, plans: CoursePlans, skipped: list
             zero_doubtful=one.zero_doubtful,
             footwear=one.footwear,
             source=place,
+            past_threshold_by_error_s=one.past_threshold_by_error_s,
+            u_own_deg=one.u_own_deg,
         )
         asked_deg = None if exercise.compression_threshold is None else exercise.compression_threshold.deg
         if one.compression_threshold_deg != asked_deg:
-            recorded = replace(recorded, past_threshold_s=None, loaded_s=None, unloaded_s=None, outside_sets_s=None)
+            recorded = replace(
+                recorded,
+                past_threshold_s=None,
+                loaded_s=None,
+                unloaded_s=None,
+                outside_sets_s=None,
+                past_threshold_by_error_s=None,
+            )
             why = (
                 f"{one.name}: counts time past {_degrees(one.compression_threshold_deg)}, but the plan of {day} has "
                 f"{_degrees(asked_deg)}, so that time is not used; analyse the recording again."

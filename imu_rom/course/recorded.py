@@ -2,16 +2,20 @@
 
 import hashlib
 import json
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import median
+
+import numpy as np
 
 from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.exposure import Exposure
-from imu_rom.dose.follow_up import Interval, RecordedRepetition, RecordedSet
+from imu_rom.dose.follow_up import ZERO_ERRORS, Interval, RecordedRepetition, RecordedSet
 from imu_rom.dose.measured_exposure import LOADED
 from imu_rom.exchange.document import ExerciseAnswer, ResultDocument
-from imu_rom.exchange.plain_values import plain
-from imu_rom.recording.model import InputFile
+from imu_rom.exchange.plain_values import plain, rounded
+from imu_rom.recording.model import Gap, InputFile
 
 __all__ = ["ExerciseSummary", "ResultSummary", "fingerprint", "measured_files", "result_summary"]
 
@@ -43,6 +47,10 @@ class ExerciseSummary:
         Standard uncertainties of the angle.
     zero_doubtful : bool
         True where a later pose differed from the zero for good, or a sensor slipped.
+    past_threshold_by_error_s : tuple of float or None
+        As `imu_rom.dose.follow_up.RecordedExercise` has it; None also where a gap or a slip adds to the error.
+    u_own_deg : float
+        Standard uncertainty of a usual repetition's end range besides both others.
     """
 
     name: str
@@ -60,6 +68,8 @@ class ExerciseSummary:
     u_shared_deg: float
     u_set_deg: float
     zero_doubtful: bool
+    past_threshold_by_error_s: tuple[float, ...] | None
+    u_own_deg: float
 
 
 @dataclass(frozen=True)
@@ -165,11 +175,11 @@ def result_summary(document: ResultDocument) -> ResultSummary:
         or recording.recorded_at_source == "option"
         or any(each.zero.source == "given" for each in document.exercises),
         inputs=document.inputs,
-        exercises=tuple(_exercise_summary(each) for each in document.exercises),
+        exercises=tuple(_exercise_summary(each, recording.gaps) for each in document.exercises),
     )
 
 
-def _exercise_summary(answer: ExerciseAnswer) -> ExerciseSummary:
+def _exercise_summary(answer: ExerciseAnswer, gaps: Sequence[Gap]) -> ExerciseSummary:
     exercise, done = answer.exercise, answer.comparison
     threshold = exercise.compression_threshold
     past, loaded, unloaded = _exposure_intervals(exercise, done.exposure)
@@ -209,7 +219,31 @@ def _exercise_summary(answer: ExerciseAnswer) -> ExerciseSummary:
         u_shared_deg=answer.u_shared_deg,
         u_set_deg=answer.u_set_deg,
         zero_doubtful=bool(answer.slips) or any(each.use not in ZERO_HOLDS for each in answer.later_poses),
+        past_threshold_by_error_s=_past_threshold_by_error_s(answer, gaps),
+        u_own_deg=median([one.repetition.end_range_uncertainty_deg for each in done.sets for one in each.repetitions])
+        if any(each.repetitions for each in done.sets)
+        else 0.0,
     )
+
+
+def _past_threshold_by_error_s(answer: ExerciseAnswer, gaps: Sequence[Gap]) -> tuple[float, ...] | None:
+    """Read the time past the compressive angle off the repetitions' exposure curves, moved by each error."""
+    done, threshold = answer.comparison, answer.exercise.compression_threshold
+    # time without data, and what a slip adds to the zero's error, is in the interval alone
+    unseen = any(gap.start_s < each.stop_s and gap.stop_s > each.start_s for gap in gaps for each in done.sets)
+    if threshold is None or done.exposure is None or unseen or answer.slips:
+        return None
+    constant, growth = (
+        tuple(of(shared_by) for shared_by in ("session", "set"))
+        for of in (answer.budget.constant_deg, answer.budget.share)
+    )
+    u_deg = math.hypot(*constant, *(each * threshold.deg for each in growth))
+    levels_deg = threshold.deg - np.array(ZERO_ERRORS) * u_deg
+    time_s = np.zeros(len(ZERO_ERRORS))
+    for each in done.sets:
+        for one in each.repetitions:
+            time_s += one.curve.time_past(levels_deg)
+    return tuple(rounded(float(each), "time_s") for each in time_s)
 
 
 def _exposure_intervals(

@@ -32,7 +32,7 @@ __all__ = [
 RESULTS = "results"
 INDEX_NAME = "imu-rom-index.json"
 INDEX_FORMAT = "imu-rom course index"
-INDEX_VERSION = 1
+INDEX_VERSION = 2
 
 
 @dataclass(frozen=True)

@@ -1,10 +1,14 @@
 """Patterns of the end range: stops short, shrinking, complete but shallow, past the limit, a side difference.
 
 The unit is the session, because its repetitions share the zero. A session is short where more complete repetitions fell
-short, each by its probability, than the plan forgives (``decide.share_of_repetitions``). At an end range that lies just
-on the window's edge a session comes out short with a probability of 1 - ``decide.reached`` at most; the pattern is seen
-where more are than that gives by chance (`scipy.stats.binomtest`). The same holds of the limit and ``decide.limit``.
-Sessions whose zero is in doubt are counted apart and not judged.
+short, each by its probability, than the plan forgives (``decide.share_of_repetitions``). Where all repetitions end just
+on the window's edge, how likely a session comes out short follows from its uncertainties
+(`imu_rom.dose.session_by_chance`); the pattern is seen where more are than that gives by chance
+(`scipy.stats.binomtest`). The same holds of the limit, which one repetition is enough to pass. Sessions whose zero is
+in doubt are counted apart and not judged.
+
+The zeros of sessions are taken as independent. Who always stands in the same wrong way in the neutral pose ends short
+in all sessions, by his sensors, and nothing in them tells; tests/benchmarks/results/course_patterns.md says how often.
 """
 
 from collections.abc import Sequence
@@ -17,12 +21,14 @@ from imu_rom.dose.end_range_course import trend
 from imu_rom.dose.exposure_answer import Trend
 from imu_rom.dose.follow_up import RecordedExercise, RecordedRepetition
 from imu_rom.dose.measured_weeks import complete_repetitions, end_range_deg, side_differences
+from imu_rom.dose.session_by_chance import session_by_chance
 from imu_rom.settings import CourseSettings
 
 __all__ = ["by_session", "limit_pattern", "short_patterns", "side_patterns"]
 
 Outcome = Literal["yes", "no", "undecided"]
 HALF = 0.5
+ROUNDING = 1e-9
 
 
 def by_session(recorded: Sequence[RecordedExercise]) -> list[list[RecordedExercise]]:
@@ -58,9 +64,10 @@ def short_patterns(recorded: Sequence[RecordedExercise], settings: CourseSetting
     -------
     tuple of Pattern
         "stops short" with ``sessions``, ``sessions_short``, ``sessions_reached``, ``sessions_zero_doubtful``,
-        ``probability_by_chance``, ``end_range_median_deg``, ``window_low_deg``; "stops short and shrinking" with
-        ``slope_deg_per_week`` and its ``slope_low_...`` and ``slope_high_...`` beside; "complete but shallow" with
-        ``share_of_repetitions``, the median over the short sessions of complete over prescribed repetitions.
+        ``session_by_chance`` (of one session to come out short), ``probability_by_chance`` (of as many as did),
+        ``end_range_median_deg``, ``window_low_deg``; "stops short and shrinking" with ``slope_deg_per_week`` and its
+        ``slope_low_...`` and ``slope_high_...`` beside; "complete but shallow" with ``share_of_repetitions``, the
+        median over the short sessions of complete over prescribed repetitions.
     """
     sure, doubtful = _parted(recorded)
     exercise = recorded[-1].exercise
@@ -86,7 +93,7 @@ def short_patterns(recorded: Sequence[RecordedExercise], settings: CourseSetting
         outcomes.count("yes"),
         len(sure),
         doubtful,
-        by_chance=1 - exercise.decide.reached,
+        by_chance=_chance(sure, exercise.decide.reached, 1 - exercise.decide.share_of_repetitions),
         settings=settings,
         numbers=numbers,
         days=days,
@@ -125,7 +132,7 @@ def limit_pattern(recorded: Sequence[RecordedExercise], settings: CourseSettings
     -------
     Pattern
         With ``sessions``, ``sessions_past``, ``sessions_within``, ``sessions_zero_doubtful``, ``repetitions_past``,
-        ``probability_by_chance``, ``limit_deg``.
+        ``session_by_chance``, ``probability_by_chance``, ``limit_deg``.
     """
     sure, doubtful = _parted(recorded)
     exercise = recorded[-1].exercise
@@ -147,7 +154,7 @@ def limit_pattern(recorded: Sequence[RecordedExercise], settings: CourseSettings
         outcomes.count("yes"),
         len(sure),
         doubtful,
-        by_chance=1 - exercise.decide.limit,
+        by_chance=_chance(sure, exercise.decide.limit, 0.0),
         settings=settings,
         numbers=numbers,
         days=tuple(sorted({each[0].day for each in past})),
@@ -225,6 +232,23 @@ def _within(session: Sequence[RecordedExercise]) -> Outcome:
     return "yes" if answers.count("yes") > HALF * len(answers) else "undecided"
 
 
+def _chance(sessions: Sequence[Sequence[RecordedExercise]], decide: float, forgiven: float) -> float:
+    """Give the chance that a usual session of these is answered "no", all its repetitions ending on the edge."""
+    recorded = [one for each in sessions for one in each]
+    if not recorded or recorded[-1].exercise.ends_on_floor:
+        # how the foot lies on the floor shares no zero
+        return 1 - decide
+    sets = max(round(median(sum(len(one.sets) for one in each) for each in sessions)), 1)
+    repetitions = max(round(median(len(_repetitions(each)) for each in sessions) / sets), 1)
+    u_deg = (
+        median(each.u_shared_deg for each in recorded),
+        median(each.u_set_deg for each in recorded),
+        median(each.u_own_deg for each in recorded),
+    )
+    allowed = int(forgiven * sets * repetitions + ROUNDING)
+    return max(session_by_chance(u_deg, sets, repetitions, decide=decide, allowed=allowed), 1 - decide)
+
+
 def _counted(
     name: PatternName,
     recorded: Sequence[RecordedExercise],
@@ -250,7 +274,7 @@ def _counted(
         from scipy.stats import binomtest  # noqa: PLC0415  loads slowly
 
         chance = float(binomtest(against, total, by_chance, alternative="greater").pvalue)
-        numbers = numbers | {"probability_by_chance": chance}
+        numbers = numbers | {"session_by_chance": by_chance, "probability_by_chance": chance}
         if chance <= settings.false_alarm:
             answer, why = "seen", ""
         elif against <= by_chance * total and good >= HALF * total:

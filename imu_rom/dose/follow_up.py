@@ -110,6 +110,8 @@ class RecordedExercise:
         Time past the compressive angle over all sets had the angle been off by each of ``ZERO_ERRORS`` times its
         standard uncertainty (shared and slow together): of `imu_rom.dose.exposure.ExposureCurve` the time past the
         angle less that. It makes sums over sessions right near the angle; without it they rest on the interval alone.
+    u_own_deg : float
+        Standard uncertainty of a usual repetition's end range besides both others.
     """
 
     day: date
@@ -128,6 +130,7 @@ class RecordedExercise:
     footwear: str | None
     source: str
     past_threshold_by_error_s: tuple[float, ...] | None = None
+    u_own_deg: float = 0.0
 
     @property
     def complete(self) -> int:

@@ -2,8 +2,9 @@
 
 They are looked for in the last ``course.pattern_days`` days of the current stage, but for the gap and the next
 morning's pain, which need the whole course. Where nothing of the kind goes on, each is seen in at most about
-``course.false_alarm`` of all courses (tests/dose/test_pattern_rates.py tries that with made-up courses). What each
-counts and gives as evidence is said where it is looked for.
+``course.false_alarm`` of all courses, at one look (tests/dose/test_pattern_rates.py tries that with made-up courses,
+tests/benchmarks/course_patterns.py with more of them). What each counts and gives as evidence is said where it is
+looked for.
 """
 
 from collections.abc import Iterator, Mapping, Sequence

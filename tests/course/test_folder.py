@@ -6,10 +6,16 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from imu_rom.course.folder import read_course
+from imu_rom.course.placing import placed_results
+from imu_rom.course.recorded import result_summary
+from imu_rom.course.store import StoredFile, StoredResult
+from imu_rom.dose.follow_up import ZERO_ERRORS
 from imu_rom.errors import CourseError, PlanError
+from imu_rom.recording.model import Gap
 
 DAYS = ("2026-12-01T08:00:00+01:00", "2026-12-01T18:00:00+01:00", "2026-12-02T08:00:00+01:00")
 SAMPLE = Path(__file__).parents[2] / "sample_recordings"
@@ -225,3 +231,33 @@ def test_a_changed_result_is_read_again(course_folder):
     assert read_course(folder).recorded[0].day == date(2026, 12, 1)
     place.write_bytes(place.read_bytes().replace(b"2026-12-01T08", b"2026-12-05T08"))
     assert read_course(folder).recorded[0].day == date(2026, 12, 5)
+
+
+def test_a_result_says_how_its_time_past_the_angle_goes_with_the_zeros_error(plain_result, plans_of_course):
+    recording = replace(plain_result.recording, recorded_at=DAYS[0], gaps=())
+    answer = replace(plain_result.exercises[0], slips=())
+    document = replace(plain_result, recording=recording, exercises=(answer,))
+    stored = StoredResult(StoredFile(1, 1, ""), result_summary(document))
+    ((recorded,), _) = placed_results({"one": stored}, plans_of_course)
+    row, past = recorded.past_threshold_by_error_s, recorded.past_threshold_s
+    assert list(row) == sorted(row)
+    # the interval is that of three sets, each with a slow error of its own; the row that of one error, which is wider
+    low, value, high = np.interp((-1.96, 0.0, 1.96), ZERO_ERRORS, row)
+    assert value == pytest.approx(past.value, abs=0.1)
+    assert low == pytest.approx(past.low, abs=0.1 * (past.high - past.low))
+    assert high == pytest.approx(past.high, abs=0.1 * (past.high - past.low))
+    assert recorded.u_own_deg == answer.comparison.sets[0].repetitions[0].repetition.end_range_uncertainty_deg
+
+
+def test_where_a_gap_or_a_slip_adds_to_the_error_the_interval_alone_says_so(plain_result):
+    answer = plain_result.exercises[0]
+    start_s = answer.comparison.sets[1].start_s
+    for gap, slips, known in (
+        (Gap(start_s + 2, start_s + 3, "foot"), (), False),
+        (Gap(0.0, 1.0, "foot"), (), True),
+        (Gap(0.0, 1.0, "foot"), answer.slips, False),
+    ):
+        recording = replace(plain_result.recording, gaps=(gap,))
+        document = replace(plain_result, recording=recording, exercises=(replace(answer, slips=slips),))
+        (one,) = result_summary(document).exercises
+        assert (one.past_threshold_by_error_s is not None) == known
