@@ -14,6 +14,8 @@ __all__ = ["AnglePath", "angle_path", "remaining_stretches", "sustained_level"]
 
 Floats = NDArray[np.float64]
 
+ROUNDING_S = 1e-9
+
 
 @dataclass(frozen=True)
 class AnglePath:
@@ -165,6 +167,9 @@ def sustained_level(path: AnglePath, duration_s: float) -> float:
 
 
 def _sustained(angle: Floats, duration: Floats, window_s: float) -> float:
+    # a stretch of exactly that length must not be lost to rounding
+    if duration.sum() < window_s - ROUNDING_S:
+        return -np.inf
     # samples below what is kept for a few samples more can't be part of the answer
     bound = _kept_for_samples(angle, int(np.ceil(window_s / duration.max())) + 3)
     reaching = np.flatnonzero(angle >= bound)
@@ -173,7 +178,7 @@ def _sustained(angle: Floats, duration: Floats, window_s: float) -> float:
 
     at = np.concatenate(([0.0], np.cumsum(duration)))
     spare_s = at[-1] - window_s
-    if spare_s < -1e-9:  # a stretch of exactly that length must not be lost to rounding
+    if spare_s < -ROUNDING_S:
         return -np.inf
     starts = np.concatenate((at, at - window_s))
     starts = np.unique(np.clip(starts, 0.0, max(spare_s, 0.0)))

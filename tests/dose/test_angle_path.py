@@ -67,6 +67,8 @@ def test_the_sustained_level_of_a_hold_is_the_hold_and_a_gap_breaks_it():
     assert sustained_level(broken, 0.2) < 9
     assert sustained_level(angle_path(100.0, angle), 4.0) == -20
     assert sustained_level(angle_path(100.0, angle), 4.1) == -math.inf
+    # nor does a stretch of vanishing length last for any time
+    assert sustained_level(angle_path(16.0, np.zeros(2), 0.0, 1e-309), 1.0) == -math.inf
 
 
 @given(angles, st.floats(0.02, 0.5), st.integers(-80, 80))
