@@ -5,6 +5,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -31,6 +32,37 @@ __all__ = [
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 FILE = click.Path(path_type=Path)
+
+
+def day_in_words(context: click.Context, parameter: click.Parameter, value: str | None) -> date | None:
+    """Read a day; a callback of an option.
+
+    Parameters
+    ----------
+    context : click.Context
+        Not used.
+    parameter : click.Parameter
+        Not used.
+    value : str or None
+        As it was typed.
+
+    Returns
+    -------
+    date or None
+        None where the option was left out.
+
+    Raises
+    ------
+    click.BadParameter
+        It is no day.
+    """
+    del context, parameter
+    try:
+        return None if value is None else date.fromisoformat(value)
+    except ValueError:
+        raise click.BadParameter(f"must be a day such as 2026-12-01, got {value!r}") from None
+
+
 Stretch = tuple[float, float]
 FORMAT_NAMES = (
     "columns",

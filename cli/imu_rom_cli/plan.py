@@ -1,20 +1,22 @@
-"""``imu-rom plan``: check a plan file and say in words what it asks for; ``plan new`` is in a file of its own."""
+"""``imu-rom plan``: check a plan file and say what it asks for; ``new`` and ``show`` are in files of their own."""
 
 from pathlib import Path
 
 import click
 
 from imu_rom_cli.plan_new import new
+from imu_rom_cli.plan_show import show
 
 __all__ = ["command"]
 
 
 @click.group()
 def command() -> None:
-    """Check a plan file and say in words what it asks for; or write one from a published programme."""
+    """Check a plan file, say its calendar in words, or write one from a published programme."""
 
 
 command.add_command(new)
+command.add_command(show)
 
 
 @command.command("check", short_help="Say what a plan asks for and what stays undecided; or what is wrong.")
@@ -25,11 +27,13 @@ def check(plan_file: Path) -> None:
     from imu_rom.dose.plan_file import read_plan  # noqa: PLC0415
     from imu_rom.motion.uncertainty import angle_budget  # noqa: PLC0415
     from imu_rom.settings import Settings  # noqa: PLC0415
+    from imu_rom.wording.cautions import stage_cautions  # noqa: PLC0415
     from imu_rom.wording.plan_text import describe_plan  # noqa: PLC0415
 
     settings = Settings()
     plan = read_plan(plan_file, largest_mb=settings.reading.largest_plan_mb)
     own = plan.own_uncertainty
     uncertainty = settings.uncertainty if own is None else own.applied_to(settings.uncertainty)
-    for sentence in describe_plan(plan, angle_budget(uncertainty).u_common_deg, uncertainty):
+    said = describe_plan(plan, angle_budget(uncertainty).u_common_deg, uncertainty)
+    for sentence in (*said, *stage_cautions()):
         click.echo(sentence)

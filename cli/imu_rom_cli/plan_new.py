@@ -8,26 +8,18 @@ from typing import Literal
 
 import click
 
-from imu_rom_cli.options import FILE
+from imu_rom_cli.options import FILE, day_in_words
 
 __all__ = ["new"]
 
 WIDEST = 120
 
 
-def _day(context: click.Context, parameter: click.Parameter, value: str | None) -> date | None:
-    del context, parameter
-    try:
-        return None if value is None else date.fromisoformat(value)
-    except ValueError:
-        raise click.BadParameter(f"must be a day such as 2026-12-01, got {value!r}") from None
-
-
 @click.command("new", short_help="Write a plan to be edited from a published programme; --list names them.")
 @click.option("--list", "listed", is_flag=True, help="Name the published programmes, each with its citation.")
 @click.option("--from", "protocol", metavar="PROTOCOL", help="The programme, by its name in the list.")
 @click.option("--side", type=click.Choice(["left", "right"]), help="Side of the body.")
-@click.option("--start", callback=_day, metavar="DATE", help="First day, such as 2026-12-01.")
+@click.option("--start", callback=day_in_words, metavar="DATE", help="First day, such as 2026-12-01.")
 @click.option("--patient", metavar="PSEUDONYM", help="Such as P-0001; never a name.")
 @click.option(
     "--own-range",

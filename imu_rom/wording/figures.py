@@ -15,6 +15,7 @@ __all__ = [
     "interval",
     "likelihood",
     "one_decimal",
+    "plural",
     "prescribed_time",
     "steadiness_of_set",
     "thing",
@@ -239,8 +240,23 @@ def counted(number: int, name: str) -> str:
     str
         Such as ``"3 stretches"``.
     """
-    plural = "es" if name.endswith("ch") else "s"
-    return f"{number} {name}{'' if number == 1 else plural}"
+    return f"{number} {name if number == 1 else plural(name)}"
+
+
+def plural(name: str) -> str:
+    """Name more than one thing.
+
+    Parameters
+    ----------
+    name : str
+        What, in the singular.
+
+    Returns
+    -------
+    str
+        Such as ``"stretches"``.
+    """
+    return f"{name}es" if name.endswith("ch") else f"{name}s"
 
 
 def steadiness_of_set(done: SetComparison) -> tuple[float, Interval] | None:

@@ -1,15 +1,13 @@
 """Joints with their motions, and tendon sites with what compresses them, as lines for a terminal."""
 
-import textwrap
-
 from imu_rom.dose.sites import TAGS, TaggedText, TendonSite
 from imu_rom.motion.joint_model import Joint, Motion, Vector
+from imu_rom.wording.lines import labelled, wrapped
 
 __all__ = ["joint_lines", "joints_heading", "site_lines", "sites_heading", "tag_lines"]
 
 INDENT = "  "
 LABEL = 16
-NARROWEST = 60
 
 
 def joints_heading(width: int) -> list[str]:
@@ -25,7 +23,7 @@ def joints_heading(width: int) -> list[str]:
     list of str
         Lines no longer than the width.
     """
-    return _wrapped(
+    return wrapped(
         "",
         "Joints. An angle counts from the zero pose and is positive in the motion that it is named by. The range is "
         "what a living joint can take, no norm: a plan that goes beyond it is refused.",
@@ -46,7 +44,7 @@ def sites_heading(width: int) -> list[str]:
     list of str
         Lines no longer than the width.
     """
-    return _wrapped(
+    return wrapped(
         "",
         "Tendon sites, each with the motion that compresses it and what is customary, for a clinician to edit. The "
         "letter behind a value says how well it is known.",
@@ -77,7 +75,7 @@ def joint_lines(joint: Joint, width: int, *, in_full: bool) -> list[str]:
     ranges = max(len(_range(motion)) for motion in joint.motions)
     for motion in joint.motions:
         start = f"{INDENT}{motion.name.ljust(names)}  {_range(motion).rjust(ranges)}  "
-        lines += _wrapped(start, motion.in_words, width)
+        lines += wrapped(start, motion.in_words, width)
     return lines + _in_full(joint, width) if in_full else lines
 
 
@@ -118,7 +116,7 @@ def site_lines(site: TendonSite, width: int, *, in_full: bool) -> list[str]:
         Lines no longer than the width; behind each value its tag in brackets.
     """
     together = f"; more so with {site.together_with}" if site.together_with else ""
-    lines = _wrapped(f"{site.name}: ", f"{site.joint} {site.motion}{together}", width, hang=2 * len(INDENT))
+    lines = wrapped(f"{site.name}: ", f"{site.joint} {site.motion}{together}", width, hang=2 * len(INDENT))
     if in_full:
         lines += _labelled("pressed on", f"{site.compressed_against.text} {_source(site.compressed_against)}", width)
         lines += _labelled("where felt", f"{site.provocative_range.text} {_source(site.provocative_range)}", width)
@@ -177,16 +175,4 @@ def _axes(degrees_of_freedom: int) -> str:
 
 
 def _labelled(label: str, text: str, width: int) -> list[str]:
-    return _wrapped(f"{INDENT}{label}".ljust(LABEL), text, width)
-
-
-def _wrapped(start: str, text: str, width: int, *, hang: int | None = None) -> list[str]:
-    hanging = " " * (len(start) if hang is None else hang)
-    return textwrap.wrap(
-        text,
-        width=max(width, NARROWEST),
-        initial_indent=start,
-        subsequent_indent=hanging,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
+    return labelled(label, text, width, indent=len(INDENT), column=LABEL)

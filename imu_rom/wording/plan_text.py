@@ -1,6 +1,5 @@
 """A plan in plain sentences: what it asks for, and what the uncertainty of the angle will not be able to decide."""
 
-import math
 from collections.abc import Iterator
 
 from imu_rom.dose.exercise import Exercise
@@ -10,7 +9,18 @@ from imu_rom.dose.sites import TAGS, TaggedText, tendon_site
 from imu_rom.dose.zero import OWN_STANDING, zero_meaning
 from imu_rom.motion.joints import joint_motion
 from imu_rom.settings import UncertaintySettings
-from imu_rom.wording.figures import counted, thing
+from imu_rom.wording.figures import plural, thing
+from imu_rom.wording.prescription_text import (
+    asked_sets,
+    asked_window,
+    declared_setting,
+    frequency,
+    is_at,
+    left_out,
+    load_in_words,
+    past_threshold,
+    tempo_phases,
+)
 from imu_rom.wording.undecided_text import not_decidable
 
 __all__ = ["asked_for", "describe_plan", "not_decidable"]
@@ -80,60 +90,40 @@ def _known(value: TaggedText) -> str:
     return f"({TAGS[value.tag]})" if value.tag == "P" else f"({TAGS[value.tag]}: {value.source})"
 
 
-def _count(number: float, thing: str) -> str:
-    return f"{number:g} {thing}" + ("" if number == 1 else "s")
-
-
 def _exercise(exercise: Exercise) -> Iterator[str]:
     motion = joint_motion(exercise.joint, exercise.motion)
-    asked = f"{_count(exercise.sets, 'set')} of {counted(exercise.repetitions, thing(exercise))}"
+    often = frequency(exercise)
     yield (
-        f"Exercise {exercise.name}: {asked} of {exercise.side} {exercise.joint} {exercise.motion} ({motion.in_words}), "
-        f"{_worn(exercise)}{_frequency(exercise)}."
+        f"Exercise {exercise.name}: {asked_sets(exercise)} of {exercise.side} {exercise.joint} {exercise.motion} "
+        f"({motion.in_words}), {_worn(exercise)}{f', {often}' if often else ''}."
     )
     if not exercise.angle_is_known:
         yield (
             "No segment is said to keep still (still_segment), so one sensor shows repetitions and their times; no "
             "depth will be judged."
         )
-    tempo = exercise.tempo
-    phases = [
-        (tempo.eccentric_s, "into the end range"),
-        (tempo.end_range_hold_s, "held there"),
-        (tempo.concentric_s, "back"),
-        (tempo.top_pause_s, "pause at the start"),
-    ]
-    given = [f"{seconds:g} s {what}" for seconds, what in phases if seconds is not None]
-    if given:
-        yield f"Tempo: {', '.join(given)}."
+    tempo = tempo_phases(exercise)
+    if tempo:
+        yield f"Tempo: {tempo}."
     yield from _held(exercise)
     if exercise.rest_s is not None:
         yield f"Rest between sets: {exercise.rest_s:g} s."
     yield _zero(exercise)
     yield from _angles(exercise)
     yield from _threshold(exercise)
-    yield from _declared(exercise)
+    declared = "; ".join(filter(None, (load_in_words(exercise), declared_setting(exercise))))
+    if declared:
+        yield f"Declared, not measured: {declared}."
     yield _sign(exercise)
     decide = exercise.decide
     yield (
-        f"A repetition counts as reached from a probability of {decide.reached:g}, the limit as kept from "
-        f"{decide.limit:g}; {100 * decide.share_of_repetitions:g} % of the repetitions of a set must be reached."
+        f"A {thing(exercise)} counts as reached from a probability of {decide.reached:g}, the limit as kept from "
+        f"{decide.limit:g}; {100 * decide.share_of_repetitions:g} % of the {plural(thing(exercise))} of a set must be "
+        "reached."
     )
-    left_out = [
-        name
-        for name, value in (
-            ("tempo", given or None),
-            ("rest", exercise.rest_s),
-            ("start angle", exercise.start_deg),
-            ("end range", exercise.asks_end_range or None),
-            ("limit", exercise.limit_deg),
-            ("compressive angle", exercise.compression_threshold),
-            ("frequency", exercise.per_day or exercise.days_per_week),
-        )
-        if value is None
-    ]
-    if left_out:
-        yield f"Not prescribed: {', '.join(left_out)}."
+    missing = left_out(exercise)
+    if missing:
+        yield f"Not prescribed: {', '.join(missing)}."
 
 
 def _worn(exercise: Exercise) -> str:
@@ -142,19 +132,6 @@ def _worn(exercise: Exercise) -> str:
         return f"sensors on {points}"
     still = f", {exercise.still_segment} keeping still" if exercise.still_segment else ""
     return f"one sensor on {points}{still}"
-
-
-def _frequency(exercise: Exercise) -> str:
-    day = f", {_count(exercise.per_day, 'time')} a day" if exercise.per_day is not None else ""
-    week = f", {_count(exercise.days_per_week, 'day')} a week" if exercise.days_per_week is not None else ""
-    return day + week
-
-
-def _window(exercise: Exercise) -> str:
-    if exercise.end_range_deg is None:
-        return ""
-    low, high = exercise.end_range_deg
-    return f"at {low:g} deg or more" if math.isinf(high) else f"between {low:g} and {high:g} deg"
 
 
 def _held(exercise: Exercise) -> Iterator[str]:
@@ -186,9 +163,9 @@ def _zero(exercise: Exercise) -> str:
 
 def _angles(exercise: Exercise) -> Iterator[str]:
     start = f"start at {exercise.start_deg:g} deg" if exercise.start_deg is not None else ""
-    end = f"end {_window(exercise)}" if exercise.end_range_deg is not None else ""
+    end = f"{is_at(exercise)} {asked_window(exercise)}" if exercise.end_range_deg is not None else ""
     if start or end:
-        yield f"Each repetition should {' and '.join(filter(None, (start, end)))}, measured from the zero."
+        yield f"Each {thing(exercise)} should {' and '.join(filter(None, (start, end)))}, measured from the zero."
     if exercise.ends_on_floor:
         yield (
             "Each repetition should end with the foot back on the floor, judged by the foot's own sensor: flat as in "
@@ -220,26 +197,7 @@ def _threshold(exercise: Exercise) -> Iterator[str]:
             "the compressive angle, and in tempo_s eccentric, end_range_hold and concentric."
         )
         return
-    low_s, high_s, derived = prescribed
-    how = ", derived from count, hold and tempo" if derived else ""
-    yield f"Each set should spend {low_s:.3g} to {high_s:.3g} s past it{how}."
-
-
-def _declared(exercise: Exercise) -> Iterator[str]:
-    load = exercise.load
-    parts = [
-        f"eccentric phase and hold: {load.eccentric}" if load.eccentric else "",
-        f"concentric phase: {load.concentric}" if load.concentric else "",
-        f"{load.share_of_body_weight:g} x body weight" if load.share_of_body_weight is not None else "",
-        f"{load.external_kg:g} kg added" if load.external_kg is not None else "",
-        f"surface: {exercise.surface}" if exercise.surface else "",
-        f"{exercise.step_height_mm:g} mm high" if exercise.step_height_mm is not None else "",
-        f"footwear: {exercise.footwear}" if exercise.footwear else "",
-        f"heel lift: {exercise.heel_lift_mm:g} mm" if exercise.heel_lift_mm is not None else "",
-    ]
-    given = [part for part in parts if part]
-    if given:
-        yield f"Declared, not measured: {'; '.join(given)}."
+    yield f"Each set should spend {past_threshold(exercise)}."
 
 
 def _sign(exercise: Exercise) -> str:

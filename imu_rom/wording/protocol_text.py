@@ -1,8 +1,7 @@
 """The published programmes as a list for people."""
 
-import textwrap
-
 from imu_rom.dose.plan import Plan
+from imu_rom.wording.lines import wrapped
 
 __all__ = ["protocol_lines"]
 
@@ -29,7 +28,5 @@ def protocol_lines(protocols: tuple[Plan, ...], width: int) -> list[str]:
         stages = "" if len(plan.stages) == 1 else f", {len(plan.stages)} stages"
         texts = (f"{plan.title} ({plan.tendon_site}{stages})", protocol.citation)
         for first, text in zip((protocol.name, ""), texts, strict=True):
-            lines += textwrap.wrap(
-                text, width, initial_indent=f"{first:<{indent}}", subsequent_indent=" " * indent, break_on_hyphens=False
-            )
+            lines += wrapped(f"{first:<{indent}}", text, width)
     return lines

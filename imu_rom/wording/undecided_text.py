@@ -12,6 +12,8 @@ from imu_rom.dose.prescription import prescribed_time_per_set
 from imu_rom.dose.zero import OWN_STANDING, zero_standard_uncertainty_deg
 from imu_rom.motion.uncertainty import angle_budget, foot_inclination_standard_uncertainty_deg
 from imu_rom.settings import UncertaintySettings
+from imu_rom.wording.figures import thing
+from imu_rom.wording.prescription_text import is_at
 
 __all__ = ["not_decidable"]
 
@@ -87,13 +89,13 @@ def _reached_sentences(exercise: Exercise, bands: Decidability) -> Iterator[str]
         return
     (low, high), edge = bands.reached_band_deg, exercise.end_range_deg[0]
     yield (
-        f"whether a repetition reached its end range stays undecided when it is measured to end between {low:.1f} and "
-        f"{high:.1f} deg (around the window's lower edge of {edge:g} deg)."
+        f"whether a {thing(exercise)} reached its end range stays undecided when it is measured to {is_at(exercise)} "
+        f"between {low:.1f} and {high:.1f} deg (around the window's lower edge of {edge:g} deg)."
     )
     if bands.largest_u_for_window_deg is not None and bands.u_deg > bands.largest_u_for_window_deg:
         yield (
             f"the window from {edge:g} to {exercise.end_range_deg[1]:g} deg is narrower than that, so even a "
-            f"repetition at its upper edge can't be shown to have reached it; a standard uncertainty of at most "
+            f"{thing(exercise)} at its upper edge can't be shown to have reached it; a standard uncertainty of at most "
             f"{bands.largest_u_for_window_deg:.1f} deg, or a window up to {high:.1f} deg, would settle it."
         )
 
@@ -104,8 +106,8 @@ def _limit_sentences(exercise: Exercise, bands: Decidability) -> Iterator[str]:
     low, high = bands.limit_band_deg
     limit = f"the limit of {exercise.limit_deg:g} deg"
     yield (
-        f"whether {limit} was kept stays undecided when a repetition is measured to end between {low:.1f} and "
-        f"{high:.1f} deg."
+        f"whether {limit} was kept stays undecided when a {thing(exercise)} is measured to {is_at(exercise)} between "
+        f"{low:.1f} and {high:.1f} deg."
     )
     upper_u_deg, wider_deg = bands.largest_u_for_upper_edge_deg, bands.smallest_limit_for_upper_edge_deg
     if upper_u_deg is not None and wider_deg is not None and bands.u_deg > upper_u_deg and exercise.end_range_deg:
@@ -113,8 +115,8 @@ def _limit_sentences(exercise: Exercise, bands: Decidability) -> Iterator[str]:
         if upper_u_deg > 0:
             settle = f"a better neutral pose (standard uncertainty of at most {upper_u_deg:.1f} deg) or {settle}"
         yield (
-            f"a repetition at the window's upper edge of {exercise.end_range_deg[1]:g} deg can't be shown to have kept "
-            f"{limit}; {settle} would settle it."
+            f"a {thing(exercise)} at the window's upper edge of {exercise.end_range_deg[1]:g} deg can't be shown to "
+            f"have kept {limit}; {settle} would settle it."
         )
     if bands.largest_u_for_both_deg is not None and bands.u_deg > bands.largest_u_for_both_deg:
         yield (
@@ -136,11 +138,13 @@ def _neutral_sentences(exercise: Exercise, bands: Decidability) -> Iterator[str]
     if bands.largest_u_for_neutral_deg:
         better_deg = bands.largest_u_for_neutral_deg
         settle = f"a better neutral pose (standard uncertainty of at most {better_deg:.1f} deg), {settle}"
+    if not exercise.is_held:
+        settle += ', or the floor as what ends a repetition instead of an angle (end_range = "floor")'
+    stop = "lie" if exercise.is_held else "stop"
     yield (
-        f"a repetition that is measured to stop exactly at neutral, as on the floor with an upright shank, keeps the "
-        f"limit of {exercise.limit_deg:g} deg with a probability of {probability:.2f}, not the "
-        f"{exercise.decide.limit:g} asked for; {settle}, or the floor as what ends a repetition instead of an angle "
-        '(end_range = "floor") would settle it.'
+        f"a {thing(exercise)} that is measured to {stop} exactly at neutral, as on the floor with an upright shank, "
+        f"keeps the limit of {exercise.limit_deg:g} deg with a probability of "
+        f"{probability:.2f}, not the {exercise.decide.limit:g} asked for; {settle} would settle it."
     )
 
 
@@ -159,7 +163,8 @@ def _time_sentences(exercise: Exercise, bands: Decidability) -> Iterator[str]:
         yield (
             f"the window's lower edge of {low:g} deg lies {abs(margin_deg):g} deg from the compressive angle of "
             f"{threshold.deg:g} deg, less than the {half_deg:.1f} deg of the 95 % interval, so for a "
-            f"repetition that ends there all of its hold or none of it may count as time past the angle{seconds}."
+            f"{thing(exercise)} that {is_at(exercise)}s there all of its hold or none of it may count as time past the "
+            f"angle{seconds}."
         )
     middle, prescribed = bands.at_middle, prescribed_time_per_set(exercise)
     if middle is None or prescribed is None:
