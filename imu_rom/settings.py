@@ -235,6 +235,7 @@ class PainSettings:
     smallest_rise: float = tunable(0.5, "", 0, 10, "rise of a week's mean morning pain from which on it rose", PRACTICE)
     smallest_rise_min: float = tunable(5, "min", 0, 120, "the same of a week's mean morning stiffness", PRACTICE)
     stiffness_stop_above_min: float = tunable(60, "min", 0, 600, "longer morning stiffness is pointed out", PRACTICE)
+    red_flag_recent_days: float = tunable(14, "days", 1, 365, "older red flags are asked about, not acted on", PRACTICE)
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from typing import Any
 
 from imu_rom.course.diary_columns import COLUMNS, MISSING, CellFault, nearest_of
 from imu_rom.course.plans import CoursePlans
-from imu_rom.course.skipped import Skipped
+from imu_rom.dose.course_reading import Skipped
 from imu_rom.dose.days import day_of_note
 from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.follow_up import DiaryEntry
@@ -119,7 +119,14 @@ def read_diary(path: Path, plans: CoursePlans) -> Diary:
             entry = _entry(line, names, plans, timed)
         except _LineFault as fault:
             where = f"{path.name}:{line.number}:{line.place(fault.column)}"
-            skipped.append(Skipped("diary line", where, fault.code, fault.why))
+            signs = _red_flags_of(line, names)
+            if signs is None:
+                skipped.append(Skipped("diary line", where, fault.code, fault.why))
+            else:
+                # whatever else is wrong with the line, this must not be lost
+                why = f"{fault.why}; of this line only its red_flag is used"
+                skipped.append(Skipped("diary line", where, fault.code, why))
+                read.append((line.number, replace(signs, line=line.number)))
             continue
         read.append((line.number, replace(entry, line=line.number)))
         if entry.at is not None:
@@ -240,6 +247,20 @@ def _entry(line: _Line, names: Sequence[str], plans: CoursePlans, timed: Contain
     if entry in timed:
         raise _LineFault("repeated-line", "repeats an earlier line, so it counts once")
     return entry
+
+
+def _red_flags_of(line: _Line, names: Sequence[str]) -> DiaryEntry | None:
+    """Give the signs that a faulty line names; None where it names none, or not on which day."""
+    try:
+        cells = dict(zip(names, line.cells(), strict=False))
+        values = {
+            COLUMNS[name].field: COLUMNS[name].read(cells[name])
+            for name in ("date", "red_flag")
+            if cells.get(name, "") not in MISSING
+        }
+    except (csv.Error, CellFault):
+        return None
+    return DiaryEntry(**values) if len(values) == 2 else None
 
 
 def _of_the_plan(entry: DiaryEntry, names: Sequence[str], plans: CoursePlans) -> DiaryEntry:

@@ -9,6 +9,7 @@
 """
 
 from dataclasses import dataclass, fields, replace
+from datetime import date
 from pathlib import Path
 
 from imu_rom.course.analysing import Told, analyse_new
@@ -16,8 +17,8 @@ from imu_rom.course.diary import Diary, read_diary
 from imu_rom.course.placing import placed_results
 from imu_rom.course.plans import CoursePlans, read_plans
 from imu_rom.course.recordings import find_recordings
-from imu_rom.course.skipped import Skipped
 from imu_rom.course.store import Index, read_index, read_results, write_index
+from imu_rom.dose.course_reading import CourseReading
 from imu_rom.dose.follow_up import RecordedExercise
 from imu_rom.errors import CourseError, OutputError
 from imu_rom.recording.model import InputFile
@@ -29,8 +30,8 @@ DIARY = "diary.csv"
 
 
 @dataclass(frozen=True)
-class Course:
-    """What a course folder holds.
+class Course(CourseReading):
+    """What a course folder holds, beside how much of it there was to read.
 
     Parameters
     ----------
@@ -40,27 +41,22 @@ class Course:
         What the person noted.
     recorded : tuple of RecordedExercise
         What sensors recorded, in order of time.
-    skipped : tuple of Skipped
-        What was not used.
-    recordings, results : int
-        How many were found, those not used included.
-    analysed : tuple of str
-        Places of the recordings that were analysed now.
-    waiting : tuple of str
-        Places of those that were left because no analysis was wanted.
-    inputs : tuple of InputFile
-        Plans, diary and results that were read.
     """
 
     plans: CoursePlans
     diary: Diary
     recorded: tuple[RecordedExercise, ...]
-    skipped: tuple[Skipped, ...]
-    recordings: int
-    results: int
-    analysed: tuple[str, ...]
-    waiting: tuple[str, ...]
-    inputs: tuple[InputFile, ...]
+
+    @property
+    def reading(self) -> CourseReading:
+        """How much there was to read, by itself."""
+        return CourseReading(**{each.name: getattr(self, each.name) for each in fields(CourseReading)})
+
+    @property
+    def last_day(self) -> date | None:
+        """Last day with a recording or a line of the diary; None where there is neither."""
+        days = [each.day for each in self.recorded] + [each.day for each in self.diary.entries]
+        return max(days, default=None)
 
 
 def read_course(
@@ -129,6 +125,7 @@ def read_course(
         skipped=tuple(skipped),
         recordings=len(recordings),
         results=len(results) + len(damaged),
+        diary_lines=diary.lines,
         analysed=new.analysed,
         waiting=new.waiting,
         inputs=tuple(files),

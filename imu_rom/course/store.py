@@ -12,7 +12,7 @@ from typing import Any
 
 from imu_rom import __version__
 from imu_rom.course.recorded import ResultSummary, result_summary
-from imu_rom.course.skipped import Skipped
+from imu_rom.dose.course_reading import Skipped
 from imu_rom.errors import ResultError
 from imu_rom.exchange.folder import whole_file
 from imu_rom.exchange.plain_values import build, plain

@@ -12,6 +12,7 @@ __all__ = [
     "Pattern",
     "PatternName",
     "Reason",
+    "RedFlagDay",
     "StopDay",
     "ZeroMoved",
 ]
@@ -129,6 +130,25 @@ class StopDay:
     what: Literal["pain before", "pain during", "pain after", "pain next morning", "load test pain", "stiffness"]
     value: float
     bound: float
+
+
+@dataclass(frozen=True)
+class RedFlagDay:
+    """A day for which the diary names a sign that needs somebody to look at the person.
+
+    Parameters
+    ----------
+    day : date
+        The day.
+    words : tuple of str
+        Words of the diary's column ``red_flag``.
+    recent : bool
+        True where it is not longer ago than ``pain.red_flag_recent_days``, counted from the last day.
+    """
+
+    day: date
+    words: tuple[str, ...]
+    recent: bool
 
 
 @dataclass(frozen=True)

@@ -14,13 +14,13 @@ from datetime import date, timedelta
 from statistics import fmean, median
 from typing import Literal
 
-from imu_rom.dose.case_answer import Flare, StopDay
+from imu_rom.dose.case_answer import Flare, RedFlagDay, StopDay
 from imu_rom.dose.course_days import CourseDays
 from imu_rom.dose.follow_up import DiaryEntry
 from imu_rom.dose.weeks_answer import PainOfDay, PainOfWeek
 from imu_rom.settings import PainSettings
 
-__all__ = ["baseline_next_morning", "flares", "pain_by_day", "pain_of_week", "stop_days"]
+__all__ = ["baseline_next_morning", "flares", "pain_by_day", "pain_of_week", "red_flag_days", "stop_days"]
 
 BASELINE_DAYS = 7
 FEWEST_FOR_BASELINE = 3
@@ -197,3 +197,28 @@ def _not_settled(
             return None
         baseline = median(before[-BASELINE_DAYS:])
     return (baseline, by_then.next_morning) if by_then.next_morning > baseline + settings.settled_within else None
+
+
+def red_flag_days(diary: Iterable[DiaryEntry], until: date, settings: PainSettings) -> tuple[RedFlagDay, ...]:
+    """Find the days for which the diary names a sign that needs somebody to look at the person.
+
+    Parameters
+    ----------
+    diary : iterable of DiaryEntry
+        All of it, days before and after the course included.
+    until : date
+        Last day of the course.
+    settings : PainSettings
+        How long such a sign is recent.
+
+    Returns
+    -------
+    tuple of RedFlagDay
+        In order of days.
+    """
+    named: dict[date, dict[str, None]] = {}
+    for each in diary:
+        if each.red_flags:
+            named.setdefault(each.day, {}).update(dict.fromkeys(each.red_flags))
+    recent = timedelta(days=settings.red_flag_recent_days)
+    return tuple(RedFlagDay(day, tuple(sorted(words)), until - day <= recent) for day, words in sorted(named.items()))

@@ -11,7 +11,14 @@ from imu_rom.dose.criteria_answers import criteria_answers, window_of
 from imu_rom.dose.end_range_course import alike_prescribed, end_range_changes, trend
 from imu_rom.dose.follow_up import DiaryEntry, RecordedExercise
 from imu_rom.dose.measured_weeks import measured_over, side_differences
-from imu_rom.dose.pain import baseline_next_morning, flares, pain_by_day, pain_of_week, stop_days
+from imu_rom.dose.pain import (
+    baseline_next_morning,
+    flares,
+    pain_by_day,
+    pain_of_week,
+    red_flag_days,
+    stop_days,
+)
 from imu_rom.dose.patterns import patterns
 from imu_rom.dose.plan import Plan
 from imu_rom.dose.weeks_answer import CourseAnswer, DayAnswer, PainOfDay, StageRun, WeekAnswer
@@ -59,6 +66,7 @@ def follow_up(
         A published error of measurement is named that is not known.
     """
     settings = settings or Settings()
+    diary = tuple(diary)
     course = lay_out(plans, recorded, diary, until)
     tallies = tallies_by_day(course, settings.course)
     pain = pain_by_day(course)
@@ -102,6 +110,7 @@ def follow_up(
         detectable=detectable,
         flares=found_flares,
         stops=stops,
+        red_flags=red_flag_days(diary, course.until, settings.pain),
         zero_moved=zero_moved(course),
         baseline_next_morning=baseline_next_morning(pain),
         days_outside=course.days_outside,

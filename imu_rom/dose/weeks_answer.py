@@ -4,7 +4,16 @@ from dataclasses import dataclass
 from datetime import date
 
 from imu_rom.dose.adherence_answer import DoseCount
-from imu_rom.dose.case_answer import CaseFor, CriterionAnswer, Flare, Missing, Pattern, StopDay, ZeroMoved
+from imu_rom.dose.case_answer import (
+    CaseFor,
+    CriterionAnswer,
+    Flare,
+    Missing,
+    Pattern,
+    RedFlagDay,
+    StopDay,
+    ZeroMoved,
+)
 from imu_rom.dose.exposure_answer import DetectableChange, EndRangeChange, MeasuredWeek, SideDifference, Trend
 from imu_rom.dose.plan import Plan, Stage
 
@@ -207,6 +216,8 @@ class CourseAnswer:
         In order.
     stops : tuple of StopDay
         In order: stop and contact the clinician.
+    red_flags : tuple of RedFlagDay
+        In order, of the whole diary: they stand before anything else, days outside the course included.
     zero_moved : tuple of ZeroMoved
         Other shoes or lifts than prescribed.
     baseline_next_morning : float or None
@@ -235,6 +246,7 @@ class CourseAnswer:
     detectable: tuple[DetectableChange, ...]
     flares: tuple[Flare, ...]
     stops: tuple[StopDay, ...]
+    red_flags: tuple[RedFlagDay, ...]
     zero_moved: tuple[ZeroMoved, ...]
     baseline_next_morning: float | None
     days_outside: tuple[date, ...]

@@ -4,6 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
+from imu_rom.dose.case_answer import RedFlagDay
+
 __all__ = [
     "CAUTION",
     "DECLARED",
@@ -127,25 +129,37 @@ def stage_cautions() -> tuple[str, ...]:
     )
 
 
-def red_flag_text(words: Iterable[str]) -> tuple[str, ...]:
+def red_flag_text(days: Iterable[RedFlagDay]) -> tuple[str, ...]:
     """Say what must be done about signs that a diary names; it stands before anything else.
 
     Parameters
     ----------
-    words : iterable of str
-        Words of the diary's column ``red_flag``, repeated or not.
+    days : iterable of RedFlagDay
+        The days, and the words of the diary's column ``red_flag``.
 
     Returns
     -------
     tuple of str
-        A sentence for each urgency, the most urgent first; empty where no sign is named.
+        A sentence for each urgency, the most urgent first, then those of longer ago; empty where no sign is named.
     """
-    named = set(words)
+    noted = list(days)
     sentences = []
     for urgency, what in _WHAT_TO_DO.items():
-        signs = [each.sign for each in RED_FLAGS if each.urgency == urgency and each.word in named]
+        signs = _noted(noted, urgency, recent=True)
         if signs:
-            sentences.append(f"{what}. The diary notes: {_listed(signs)}.")
+            sentences.append(f"{what}. The diary notes: {signs}.")
     if sentences:
         sentences.append("Nothing below says that it is safe to go on.")
+    earlier = "; ".join(filter(None, (_noted(noted, urgency, recent=False) for urgency in _WHAT_TO_DO)))
+    if earlier:
+        sentences.append(f"Ask whether somebody has looked at this, which the diary noted earlier: {earlier}.")
     return tuple(sentences)
+
+
+def _noted(noted: Iterable[RedFlagDay], urgency: Urgency, *, recent: bool) -> str:
+    found = {
+        flag.sign: [each.day for each in noted if each.recent == recent and flag.word in each.words]
+        for flag in RED_FLAGS
+        if flag.urgency == urgency
+    }
+    return _listed(f"{sign} ({', '.join(map(str, days))})" for sign, days in found.items() if days)

@@ -165,3 +165,12 @@ def test_an_empty_diary_can_be_read_as_it_is(tmp_path, plans):
     read = read_diary(path, plans)
     assert read.skipped == ()
     assert [(each.exercise, each.side, each.done) for each in read.entries] == [("floordrop", "left", None)] * 2
+
+
+def test_a_red_flag_is_kept_whatever_else_is_wrong_with_its_line(diary):
+    read = diary("2026-12-01;11;pop", heading="date;pain_during;red_flag")
+    assert [(each.day, each.red_flags, each.pain_during) for each in read.entries] == [
+        (date(2026, 12, 1), ("pop",), None)
+    ]
+    (skipped,) = read.skipped
+    assert skipped.why.endswith("got '11'; of this line only its red_flag is used")
