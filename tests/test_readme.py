@@ -15,9 +15,11 @@ from pathlib import Path
 import click
 import pytest
 
+from imu_rom.course.diary_columns import COLUMNS
 from imu_rom.dose import exercise_form, plan_form
 from imu_rom.exchange.tables import ANGLE_COLUMNS, REPETITION_COLUMNS, SET_COLUMNS
 from imu_rom.settings import Settings
+from imu_rom.wording.cautions import RED_FLAGS
 from imu_rom_cli.main import COMMANDS, _imu_rom
 
 ROOT = Path(__file__).parents[1]
@@ -175,6 +177,14 @@ def test_every_command_and_option_has_help_and_is_documented(path, command):
 def test_every_command_has_a_line_in_the_list():
     assert {path[0] for path, _ in ALL} == set(COMMANDS)
     assert all(text.endswith(".") for _, text in COMMANDS.values())
+
+
+def test_every_column_of_the_diary_and_every_red_flag_is_told():
+    section = readme().split("### Follow a course of weeks")[1].split("\n### ")[0]
+    rows = re.findall(r"^\|([^|\n]+)\|([^|\n]+)\|$", section, re.MULTILINE)[2:]
+    assert [name for cells, _ in rows for name in re.findall(r"`(\w+)`", cells)] == list(COLUMNS)
+    flags = next(said for cells, said in rows if "red_flag" in cells)
+    assert re.findall(r"`([^`]+)`", flags) == [each.word for each in RED_FLAGS]
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ def _wrapped(heading: str, width: int) -> list[str]:
     return lines
 
 
-def text_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+def text_table(headings: Sequence[str], rows: Sequence[Sequence[str]], words: Sequence[int] = ()) -> str:
     """Align cells under headings that wrap at words.
 
     Parameters
@@ -25,6 +25,8 @@ def text_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
         One a column.
     rows : sequence of sequence of str
         Cells; the last column is aligned left, all others right.
+    words : sequence of int
+        Other columns that are aligned left, counted from 0.
 
     Returns
     -------
@@ -41,10 +43,10 @@ def text_table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     table = [list(line) for line in zip(*columns, strict=True)]
     table.append(["-" * width for width in widths])
     table.extend([list(row) for row in rows])
-    last = len(widths) - 1
+    left = {*words, len(widths) - 1}
     return "\n".join(
         GAP.join(
-            cell.ljust(width) if column == last else cell.rjust(width)
+            cell.ljust(width) if column in left else cell.rjust(width)
             for column, (cell, width) in enumerate(zip(row, widths, strict=True))
         ).rstrip()
         for row in table

@@ -9,8 +9,8 @@ from imu_rom import __version__
 from imu_rom.course.plans import CoursePlans
 from imu_rom.course.recorded import ResultSummary, fingerprint, measured_files
 from imu_rom.course.recordings import FoundRecording
-from imu_rom.dose.course_reading import Skipped
 from imu_rom.course.store import RESULTS, FileStamp, Index, StoredFailure
+from imu_rom.dose.course_reading import Skipped
 from imu_rom.dose.plan import Plan
 from imu_rom.errors import CannotAnswerError, ImuRomError, OutputError, PlanError, RecordingError
 from imu_rom.exchange.document import result_document

@@ -30,8 +30,8 @@ DIARY = "diary.csv"
 
 
 @dataclass(frozen=True)
-class Course(CourseReading):
-    """What a course folder holds, beside how much of it there was to read.
+class Course:
+    """What a course folder holds.
 
     Parameters
     ----------
@@ -41,16 +41,14 @@ class Course(CourseReading):
         What the person noted.
     recorded : tuple of RecordedExercise
         What sensors recorded, in order of time.
+    reading : CourseReading
+        How much there was to read, and what was not used.
     """
 
     plans: CoursePlans
     diary: Diary
     recorded: tuple[RecordedExercise, ...]
-
-    @property
-    def reading(self) -> CourseReading:
-        """How much there was to read, by itself."""
-        return CourseReading(**{each.name: getattr(self, each.name) for each in fields(CourseReading)})
+    reading: CourseReading
 
     @property
     def last_day(self) -> date | None:
@@ -118,18 +116,16 @@ def read_course(
     skipped = sorted({*damaged, *new.skipped, *misplaced, *diary.skipped})
     files = [*(each.file for each in plans.versions), *([diary.file] if diary.file else [])]
     files += [InputFile(place, each.file.sha256, "result") for place, each in results.items()]
-    return Course(
-        plans=plans,
-        diary=diary,
-        recorded=recorded,
-        skipped=tuple(skipped),
+    reading = CourseReading(
         recordings=len(recordings),
         results=len(results) + len(damaged),
         diary_lines=diary.lines,
         analysed=new.analysed,
         waiting=new.waiting,
+        skipped=tuple(skipped),
         inputs=tuple(files),
     )
+    return Course(plans, diary, recorded, reading)
 
 
 def _remember(folder: Path, index: Index) -> None:

@@ -8,8 +8,8 @@ from datetime import datetime, timedelta
 from imu_rom.course.analysing import no_stage
 from imu_rom.course.plans import CoursePlans
 from imu_rom.course.recorded import ExerciseSummary, ResultSummary, fingerprint, measured_files
-from imu_rom.dose.course_reading import Skipped
 from imu_rom.course.store import StoredResult
+from imu_rom.dose.course_reading import Skipped
 from imu_rom.dose.days import LONGEST_BREAK_S, local_time
 from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.follow_up import RecordedExercise

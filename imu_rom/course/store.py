@@ -243,8 +243,12 @@ def read_results(folder: Path, index: Index) -> tuple[dict[str, StoredResult], l
         try:
             results[place] = _stored(path, index.results.get(place))
         except (ResultError, OSError) as error:
-            why = str(error) if isinstance(error, ResultError) else f"can't be read: {(error.strerror or '').lower()}."
-            skipped.append(Skipped("result", place, "damaged-result", why.removeprefix(f"{path}: ")))
+            where, why = place, f"can't be read: {(getattr(error, 'strerror', '') or '').lower()}."
+            if isinstance(error, ResultError):
+                # line and column, or which value
+                where += error.where.removeprefix(str(path))
+                why = f"{error.what}{error.do and f'; {error.do}'}."
+            skipped.append(Skipped("result", where, "damaged-result", why))
     index.results = results
     return results, skipped
 

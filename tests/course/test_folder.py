@@ -26,7 +26,7 @@ def without_places(recorded):
 
 
 def reasons(course):
-    return [(each.kind, each.code) for each in course.skipped]
+    return [(each.kind, each.code) for each in course.reading.skipped]
 
 
 def test_results_are_put_on_days_and_sessions(course_folder):
@@ -40,9 +40,9 @@ def test_results_are_put_on_days_and_sessions(course_folder):
         (date(2026, 12, 1), "2026-12-01 session 2", 45),
         (date(2026, 12, 2), "2026-12-02 session 1", 45),
     ]
-    assert (course.results, course.recordings, course.analysed) == (3, 0, ())
+    assert (course.reading.results, course.reading.recordings, course.reading.analysed) == (3, 0, ())
     assert reasons(course) == [("diary line", "bad-cell")]
-    assert [each.role for each in course.inputs] == ["plan", "diary", "result", "result", "result"]
+    assert [each.role for each in course.reading.inputs] == ["plan", "diary", "result", "result", "result"]
     # 45 repetitions of 2.5 s, 2 s and 1.5 s
     assert course.recorded[0].under_tension_s == pytest.approx(45 * 6.0)
     # all is declared loaded, so the loaded time is all of the time
@@ -70,7 +70,9 @@ def test_a_repeated_import_changes_nothing(course_folder):
     shutil.copytree(folder / "results" / "1", folder / "results" / "again")
     again = read_course(folder)
     assert without_places(again.recorded) == without_places(first.recorded)
-    assert [(each.where, each.code) for each in again.skipped] == [("results/again/result.json", "repeated-result")]
+    assert [(each.where, each.code) for each in again.reading.skipped] == [
+        ("results/again/result.json", "repeated-result")
+    ]
 
 
 @pytest.mark.parametrize(
@@ -91,7 +93,7 @@ def test_a_result_that_does_not_belong_is_named_and_costs_no_other(course_folder
     put("other", **{"recorded_at": DAYS[1], **changes})
     course = read_course(folder)
     assert [each.source for each in course.recorded] == ["results/good/result.json"]
-    (skipped,) = course.skipped
+    (skipped,) = course.reading.skipped
     assert (skipped.where, skipped.code) == ("results/other/result.json", code)
     assert why in skipped.why
 
@@ -107,15 +109,21 @@ def test_another_compressive_angle_keeps_all_but_the_time_past_it(course_folder)
     assert reasons(course) == [("exercise of a result", "other-compressive-angle")]
 
 
-@pytest.mark.parametrize("damage", [b"", b"{", b'{"format": "another"}', b"\xff\xfe\x00", b"[1, 2]"])
-def test_a_corrupt_result_is_named_and_costs_no_other(course_folder, damage):
+@pytest.mark.parametrize(
+    ("damage", "place"),
+    [(b"", ":1:1"), (b"{", ":1:2"), (b'{"format": "another"}', ""), (b"\xff\xfe\x00", ""), (b"[1, 2]", "")],
+)
+def test_a_corrupt_result_is_named_and_costs_no_other(course_folder, damage, place):
     folder, put = course_folder
     put("good", DAYS[0])
     put("torn", DAYS[1]).write_bytes(damage)
     course = read_course(folder)
     assert len(course.recorded) == 1
-    assert [(each.where, each.code) for each in course.skipped] == [("results/torn/result.json", "damaged-result")]
-    assert course.results == 2
+    assert [(each.where, each.code) for each in course.reading.skipped] == [
+        (f"results/torn/result.json{place}", "damaged-result")
+    ]
+    assert str(folder) not in course.reading.skipped[0].why
+    assert course.reading.results == 2
 
 
 def test_a_result_that_was_corrected_by_hand_goes_before_the_other(course_folder, strike):
@@ -160,11 +168,11 @@ def recorded_course(tmp_path):
 
 def test_unchanged_sessions_are_not_analysed_again(recorded_course, monkeypatch):
     waiting = read_course(recorded_course, analyse=False)
-    assert (len(waiting.waiting), waiting.recorded) == (2, ())
+    assert (len(waiting.reading.waiting), waiting.recorded) == (2, ())
     assert not (recorded_course / "results").exists()
     told = []
     first = read_course(recorded_course, told=lambda *each: told.append(each))
-    assert first.analysed == ("data/sub-P0003/motion/sub-P0003_task-heeldrop_tracksys-imu_motion.tsv",)
+    assert first.reading.analysed == ("data/sub-P0003/motion/sub-P0003_task-heeldrop_tracksys-imu_motion.tsv",)
     assert [each[:2] for each in told] == [(0, 2), (1, 2)]
     assert [each.complete for each in first.recorded] == [20]
     assert reasons(first) == [("recording", "unreadable-recording"), ("recording", "other-patient")]
@@ -177,7 +185,11 @@ def test_unchanged_sessions_are_not_analysed_again(recorded_course, monkeypatch)
 
     monkeypatch.setattr("imu_rom.session.analyse", never)
     again = read_course(recorded_course)
-    assert (again.recorded, again.skipped, again.analysed) == (first.recorded, first.skipped, ())
+    assert (again.recorded, again.reading.skipped, again.reading.analysed) == (
+        first.recorded,
+        first.reading.skipped,
+        (),
+    )
     assert {each: (each.read_bytes(), each.stat().st_mtime_ns) for each in results} == before
     # neither without the index, nor with files that were only touched, nor with other words in the plan
     (recorded_course / "results" / "imu-rom-index.json").unlink()
@@ -197,8 +209,8 @@ def test_a_session_is_analysed_again_by_a_changed_prescription(recorded_course):
     assert "limit_deg = 18" in text
     plan.write_text(text.replace("limit_deg = 18", "limit_deg = 30"))
     second = read_course(recorded_course)
-    assert second.analysed == first.analysed
-    assert second.results == 1
+    assert second.reading.analysed == first.reading.analysed
+    assert second.reading.results == 1
     within = [
         [one.within_limit for each in course.recorded[0].sets for one in each.repetitions] for course in (first, second)
     ]

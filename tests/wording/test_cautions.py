@@ -42,9 +42,7 @@ def test_a_sign_of_the_diary_says_what_to_do(flag):
 
 
 def test_the_most_urgent_comes_first():
-    sentences = red_flag_text(
-        [RedFlagDay(date(2026, 12, 3), ("breathless", "pop", "steroid injection"), recent=True)]
-    )
+    sentences = red_flag_text([RedFlagDay(date(2026, 12, 3), ("breathless", "pop", "steroid injection"), recent=True)])
     assert [each.split(".")[0] for each in sentences] == [
         "Call the emergency number now, and do no exercises",
         "Do no exercises and get urgent care today",
@@ -55,7 +53,10 @@ def test_the_most_urgent_comes_first():
 
 
 def test_what_was_noted_long_ago_is_asked_about():
-    days = [RedFlagDay(date(2026, 12, 3), ("pop",), recent=False), RedFlagDay(date(2027, 1, 9), ("fever",), recent=True)]
+    days = [
+        RedFlagDay(date(2026, 12, 3), ("pop",), recent=False),
+        RedFlagDay(date(2027, 1, 9), ("fever",), recent=True),
+    ]
     first, second, third = red_flag_text(days)
     assert first == "Do no exercises and get urgent care today. The diary notes: fever (2027-01-09)."
     assert second.startswith("Nothing below")

@@ -1,0 +1,118 @@
+"""``imu-rom progress``: a course of weeks from its folder."""
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from imu_rom_cli.options import load_settings, settings_option
+
+if TYPE_CHECKING:
+    from imu_rom.exchange.progress import ProgressDocument
+    from imu_rom.wording.course_tables import Table
+
+__all__ = ["command"]
+
+
+@click.command(name="progress")
+@click.argument("folder", type=click.Path(path_type=Path), metavar="FOLDER")
+@click.option(
+    "--until",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="DATE",
+    help="Last day; else the last one with a recording or a line of the diary.",
+)
+@click.option("--days", "by_day", is_flag=True, help="Show every day as well.")
+@click.option("--no-analysis", is_flag=True, help="Analyse nothing and write nothing; take the results as they are.")
+@settings_option
+@click.option("--json", "as_json", is_flag=True, help="Print progress.json instead of the tables.")
+def command(
+    folder: Path,
+    until: datetime | None,
+    by_day: bool,
+    no_analysis: bool,
+    settings_file: Path | None,
+    as_json: bool,
+) -> None:
+    """Lay out a course of weeks: what was done of the dose, measured and felt, and where the stage stands.
+
+    FOLDER holds plan.toml (or plans/*.toml), diary.csv if there is one, recordings in any folder below, and results/,
+    into which what is new is analysed.
+    """
+    # imported here so that --help loads no numpy
+    from imu_rom.course.folder import read_course  # noqa: PLC0415
+    from imu_rom.dose.weeks import follow_up  # noqa: PLC0415
+    from imu_rom.errors import CourseError  # noqa: PLC0415
+    from imu_rom.exchange.progress import progress_document, write_progress  # noqa: PLC0415
+    from imu_rom.wording.cautions import stage_cautions  # noqa: PLC0415
+    from imu_rom.wording.course_text import first_of_all  # noqa: PLC0415
+
+    settings, inputs = load_settings(settings_file)
+    course = read_course(folder, settings, settings_files=inputs, analyse=not no_analysis, told=_tell)
+    last = course.last_day if until is None else until.date()
+    if last is None:
+        raise CourseError(
+            "holds neither a recording that can be used nor a line of a diary",
+            where=str(folder),
+            do="add one, or name the last day by --until",
+        )
+    answer = follow_up(course.plans.plans, course.recorded, course.diary.entries, last, settings)
+    document = progress_document(answer, course.reading, settings)
+    if as_json:
+        click.echo(write_progress(document, (*first_of_all(document.answer), *stage_cautions())), nl=False)
+    else:
+        click.echo(_told(document, by_day=by_day))
+
+
+def _tell(done: int, total: int, name: str) -> None:
+    click.echo(f"Analysing {done + 1} of {total}: {name}", err=True)
+
+
+def _told(document: "ProgressDocument", *, by_day: bool) -> str:
+    """Put sentences and tables together as text: what is urgent first, the cautions last."""
+    from imu_rom.wording.case_text import case_sentences, criteria_table, missing_sentences  # noqa: PLC0415
+    from imu_rom.wording.cautions import stage_cautions  # noqa: PLC0415
+    from imu_rom.wording.change_text import change_sentences  # noqa: PLC0415
+    from imu_rom.wording.course_tables import (  # noqa: PLC0415
+        day_table,
+        dose_table,
+        end_range_table,
+        exposure_table,
+        pain_table,
+        stage_table,
+    )
+    from imu_rom.wording.course_text import (  # noqa: PLC0415
+        course_sentences,
+        first_of_all,
+        pain_sentences,
+        reading_sentences,
+    )
+    from imu_rom.wording.pattern_text import pattern_sentences  # noqa: PLC0415
+
+    answer = document.answer
+    criteria = [] if answer.stage is None else [_table(criteria_table(answer.stage.name, answer.criteria))]
+    parts = [
+        "\n".join(first_of_all(answer)),
+        "\n".join(course_sentences(answer)),
+        *criteria,
+        _section("The case", case_sentences(answer.case) + missing_sentences(answer.case.missing)),
+        *(_table(each(answer)) for each in (stage_table, dose_table, exposure_table, end_range_table, pain_table)),
+        _section("Pain", pain_sentences(answer)),
+        _section("Patterns", pattern_sentences(answer.patterns)),
+        _section("Change of the end range", change_sentences(answer)),
+        _table(day_table(answer)) if by_day else "",
+        _section("What was read", reading_sentences(document.reading, answer)),
+        _section("Cautions", stage_cautions()),
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _section(heading: str, sentences: tuple[str, ...]) -> str:
+    return "\n".join((heading, *sentences)) if sentences else ""
+
+
+def _table(table: "Table") -> str:
+    from imu_rom_cli.text_table import text_table  # noqa: PLC0415
+
+    return f"{table.title}\n{text_table(table.headings, table.rows, table.words)}" if table.rows else ""
