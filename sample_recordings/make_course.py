@@ -247,8 +247,8 @@ def make(folder: Path) -> None:
             print(f"session {each.label} of {_person_day(each)}", file=sys.stderr)  # noqa: T201
             _simulate(each, work)
         course = read_course(work)
-        if course.skipped or len(course.analysed) != len(SESSIONS):
-            raise SystemExit(f"not all sessions have a result: {course.skipped}")
+        if course.reading.skipped or len(course.reading.analysed) != len(SESSIONS):
+            raise SystemExit(f"not all sessions have a result: {course.reading.skipped}")
         for name in ("recordings", "results"):
             shutil.rmtree(folder / name, ignore_errors=True)
         folder.mkdir(parents=True, exist_ok=True)

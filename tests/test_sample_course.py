@@ -43,8 +43,8 @@ def truth_of(label):
 
 
 def test_nothing_is_skipped_and_nothing_waits(course):
-    assert course.skipped == course.waiting == course.diary.skipped == ()
-    assert (course.recordings, course.results, len(course.recorded)) == (len(KEPT), 23, 23)
+    assert course.reading.skipped == course.reading.waiting == course.diary.skipped == ()
+    assert (course.reading.recordings, course.reading.results, len(course.recorded)) == (len(KEPT), 23, 23)
 
 
 def test_reading_it_to_analyse_changes_no_file_but_the_index(tmp_path, course):
@@ -60,7 +60,7 @@ def test_reading_it_to_analyse_changes_no_file_but_the_index(tmp_path, course):
         (copy / name).parent.mkdir(parents=True, exist_ok=True)
         (copy / name).write_bytes(content)
     again = read_course(copy)
-    assert (again.analysed, again.skipped, again.recorded) == ((), (), course.recorded)
+    assert (again.reading.analysed, again.reading.skipped, again.recorded) == ((), (), course.recorded)
     assert files(copy) == files(COURSE)
 
 

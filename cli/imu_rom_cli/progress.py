@@ -73,7 +73,7 @@ def _told(document: "ProgressDocument", *, by_day: bool) -> str:
     """Put sentences and tables together as text: what is urgent first, the cautions last."""
     from imu_rom.wording.case_text import case_sentences, criteria_table, missing_sentences  # noqa: PLC0415
     from imu_rom.wording.cautions import stage_cautions  # noqa: PLC0415
-    from imu_rom.wording.change_text import change_sentences  # noqa: PLC0415
+    from imu_rom.wording.change_text import change_sentences, change_table  # noqa: PLC0415
     from imu_rom.wording.course_tables import (  # noqa: PLC0415
         day_table,
         dose_table,
@@ -81,6 +81,7 @@ def _told(document: "ProgressDocument", *, by_day: bool) -> str:
         exposure_table,
         pain_table,
         stage_table,
+        total_table,
     )
     from imu_rom.wording.course_text import (  # noqa: PLC0415
         course_sentences,
@@ -90,17 +91,21 @@ def _told(document: "ProgressDocument", *, by_day: bool) -> str:
     )
     from imu_rom.wording.pattern_text import pattern_sentences  # noqa: PLC0415
 
-    answer = document.answer
+    answer, settings = document.answer, document.settings["course"]
     criteria = [] if answer.stage is None else [_table(criteria_table(answer.stage.name, answer.criteria))]
     parts = [
         "\n".join(first_of_all(answer)),
         "\n".join(course_sentences(answer)),
+        _table(total_table(answer)),
         *criteria,
         _section("The case", case_sentences(answer.case) + missing_sentences(answer.case.missing)),
         *(_table(each(answer)) for each in (stage_table, dose_table, exposure_table, end_range_table, pain_table)),
         _section("Pain", pain_sentences(answer)),
-        _section("Patterns", pattern_sentences(answer.patterns)),
-        _section("Change of the end range", change_sentences(answer)),
+        _section(
+            f"Patterns, in the last {settings['pattern_days']:g} days of the stage", pattern_sentences(answer.patterns)
+        ),
+        _table(change_table(answer)),
+        "\n".join(change_sentences(answer)),
         _table(day_table(answer)) if by_day else "",
         _section("What was read", reading_sentences(document.reading, answer)),
         _section("Cautions", stage_cautions()),

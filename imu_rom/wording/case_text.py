@@ -111,7 +111,7 @@ def _found_share(criterion: CriterionAnswer) -> str:
 def _found_test(criterion: CriterionAnswer) -> str:
     if criterion.found is None:
         return "no test noted in time"
-    return f"pain {criterion.found:g}, {amount(criterion.numbers['days_ago'])} days ago"
+    return f"pain {criterion.found:g}, {counted(round(criterion.numbers['days_ago']), 'day')} before the last"
 
 
 def _found_sides(criterion: CriterionAnswer) -> str:

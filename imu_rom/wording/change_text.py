@@ -5,13 +5,55 @@ from collections.abc import Iterator
 from imu_rom.dose.exposure_answer import DetectableChange, EndRangeChange, SideDifference, Trend
 from imu_rom.dose.weeks_answer import CourseAnswer
 from imu_rom.wording.course_figures import named, span
+from imu_rom.wording.course_tables import Table
 from imu_rom.wording.figures import counted, interval, one_decimal
 
-__all__ = ["change_sentences", "detectable_sentence"]
+__all__ = ["change_sentences", "change_table", "detectable_sentence"]
+
+
+def change_table(answer: CourseAnswer) -> Table:
+    """Show how the median end range changed between recorded days, against what measuring again gives.
+
+    Parameters
+    ----------
+    answer : CourseAnswer
+        The course.
+
+    Returns
+    -------
+    Table
+        A row for each two days.
+    """
+    return Table(
+        "Change of the median end range between two recorded days of the same prescription",
+        ("exercise", "days", "end range, deg", "change, deg", "detectable, deg", "answer"),
+        tuple(
+            (
+                named(each.exercise, each.side),
+                f"{'last two: ' if each.between == 'last two' else ''}{each.from_day}, {each.to_day}",
+                f"{one_decimal(each.from_deg)}, {one_decimal(each.to_deg)}",
+                _signed(each.change_deg),
+                f"{'over ' if each.detectable.basis == 'lower bound' else ''}{one_decimal(each.detectable.mdc95_deg)}",
+                _answer(each),
+            )
+            for each in answer.changes
+        ),
+        words=(0, 1),
+    )
+
+
+def _answer(change: EndRangeChange) -> str:
+    if change.answer == "real":
+        return "real: more than measuring again gives"
+    if change.answer == "not shown":
+        return "no change shown: measuring again may give as much"
+    if change.detectable.basis == "lower bound" and abs(change.change_deg) > change.detectable.mdc95_deg:
+        return "undecided: past what is only a lower bound"
+    return "undecided: the zero of one of the days is in doubt"
 
 
 def change_sentences(answer: CourseAnswer) -> tuple[str, ...]:
-    """Say how the end range changed, as far as that can be told from measuring again.
+    """Say how the end range went over weeks and between the sides, and what a change is held against.
 
     Parameters
     ----------
@@ -21,12 +63,15 @@ def change_sentences(answer: CourseAnswer) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Trends, changes between days, sides where both were recorded, and what changes were held against.
+        Trends, what changes were held against, sides where both were recorded.
     """
+    # lower bounds differ a little from stage to stage; the largest holds for all
+    lower = [each for each in answer.detectable if each.basis == "lower bound"]
+    kept = [each for each in answer.detectable if each.basis != "lower bound"]
+    kept += [max(lower, key=lambda each: each.mdc95_deg)] if lower else []
     return (
         *(_trend(each) for each in answer.trends),
-        *(_change(each) for each in answer.changes),
-        *(detectable_sentence(each) for each in answer.detectable),
+        *(detectable_sentence(each) for each in kept),
         *_sides(answer),
     )
 
@@ -49,24 +94,6 @@ def _trend(trend: Trend) -> str:
     if trend.answer == "undecided":
         return f"{what}: whether the end range rises or falls is undecided, {figures}."
     return f"{what}: the end range is {trend.answer}, {figures}."
-
-
-def _change(change: EndRangeChange) -> str:
-    bound = one_decimal(change.detectable.mdc95_deg)
-    if change.answer == "real":
-        said = f"more than measuring again gives ({bound} deg), so it is real"
-    elif change.answer == "not shown":
-        said = f"measuring again may give as much ({bound} deg), so no change is shown"
-    elif change.detectable.basis == "lower bound" and abs(change.change_deg) > change.detectable.mdc95_deg:
-        said = f"undecided, as {bound} deg is only a lower bound of what measuring again gives"
-    else:
-        said = "undecided, as the zero of one of the days is in doubt"
-    which = "the first and the latest" if change.between == "first and latest" else "the last two"
-    return (
-        f"{named(change.exercise, change.side)}: between {which} recorded days, {change.from_day} and {change.to_day}, "
-        f"the median end range went from {one_decimal(change.from_deg)} to {one_decimal(change.to_deg)} deg "
-        f"({_signed(change.change_deg)} deg): {said}."
-    )
 
 
 def detectable_sentence(detectable: DetectableChange) -> str:

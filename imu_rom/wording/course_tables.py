@@ -9,7 +9,16 @@ from imu_rom.dose.weeks_answer import CourseAnswer, DayAnswer, WeekAnswer
 from imu_rom.wording.course_figures import NONE, amount, named, percent, span, with_interval
 from imu_rom.wording.figures import one_decimal
 
-__all__ = ["Table", "day_table", "dose_table", "end_range_table", "exposure_table", "pain_table", "stage_table"]
+__all__ = [
+    "Table",
+    "day_table",
+    "dose_table",
+    "end_range_table",
+    "exposure_table",
+    "pain_table",
+    "stage_table",
+    "total_table",
+]
 
 
 @dataclass(frozen=True)
@@ -32,6 +41,61 @@ class Table:
     headings: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     words: tuple[int, ...] = ()
+
+
+def total_table(answer: CourseAnswer) -> Table:
+    """Show what is known of the dose over the whole course.
+
+    Parameters
+    ----------
+    answer : CourseAnswer
+        The course.
+
+    Returns
+    -------
+    Table
+        A row for each exercise.
+    """
+    return Table(
+        "Whole course: sessions, share of the prescribed repetitions, and recorded repetitions that reached the end "
+        "range, of those decided",
+        (
+            "exercise",
+            "sessions asked",
+            "recorded",
+            "ticked",
+            "said not done",
+            "missing",
+            "more",
+            "recorded, %",
+            "done, %",
+            "reached, % (95 % interval after Wilson)",
+        ),
+        tuple(
+            (
+                named(each.exercise, each.side),
+                amount(each.sessions_prescribed),
+                str(each.sessions_recorded),
+                _ticked(each),
+                str(each.sessions_said_not_done),
+                amount(each.sessions_missing),
+                amount(each.sessions_excess),
+                NONE if each.repetitions_share is None else percent(each.repetitions_share.recorded),
+                _done(each.repetitions_share),
+                _reached(each),
+            )
+            for each in answer.doses
+        ),
+        words=(0,),
+    )
+
+
+def _reached(dose: DoseCount) -> str:
+    found = dose.reached_interval
+    undecided = f"{dose.repetitions_undecided} undecided"
+    if found is None:
+        return undecided if dose.repetitions_undecided else NONE
+    return f"{percent(found.value)} ({percent(found.low)} to {percent(found.high)}), {undecided}"
 
 
 def stage_table(answer: CourseAnswer) -> Table:
@@ -161,8 +225,7 @@ def exposure_table(answer: CourseAnswer) -> Table:
     """
     weeks = [(_week(week), each) for week in answer.weeks for each in week.measured]
     return Table(
-        "Time past the compressive angle in the recorded sessions alone, nothing added for the others; sums over the "
-        "week, 95 % intervals in brackets",
+        "Time past the compressive angle in the recorded sessions alone, nothing added for others; 95 % in brackets",
         (
             "week",
             "exercise",
@@ -200,7 +263,7 @@ def end_range_table(answer: CourseAnswer) -> Table:
     """
     weeks = [(_week(week), each) for week in answer.weeks for each in week.measured if each.exercise]
     return Table(
-        "End range and tempo of the complete repetitions in the recorded sessions; 95 % intervals in brackets",
+        "End range and tempo of the complete repetitions in the recorded sessions; 95 % in brackets",
         ("week", "exercise", "end range, deg", "95th percentile, deg", "out / hold / back, s"),
         tuple(
             (

@@ -4,12 +4,11 @@ from collections import Counter
 from collections.abc import Iterator
 from datetime import timedelta
 
-from imu_rom.dose.adherence_answer import DoseCount
 from imu_rom.dose.case_answer import StopDay, ZeroMoved
 from imu_rom.dose.course_reading import CourseReading
 from imu_rom.dose.weeks_answer import CourseAnswer
 from imu_rom.wording.cautions import STOP_TO_THE_PERSON, red_flag_text
-from imu_rom.wording.course_figures import amount, days_in_words, named, percent, span
+from imu_rom.wording.course_figures import days_in_words, named, span
 from imu_rom.wording.figures import counted, one_decimal
 
 __all__ = ["course_sentences", "first_of_all", "pain_sentences", "reading_sentences"]
@@ -52,7 +51,7 @@ def _stop(stop: StopDay) -> str:
 
 
 def course_sentences(answer: CourseAnswer) -> tuple[str, ...]:
-    """Say whose course it is, where it stands, and how much of the dose is known to be done.
+    """Say whose course it is, and where it stands.
 
     Parameters
     ----------
@@ -62,7 +61,7 @@ def course_sentences(answer: CourseAnswer) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        A heading, and a sentence for each exercise.
+        A heading, and what lies outside the course.
     """
     plan, days = answer.plan, len(answer.days)
     who = f", {plan.patient}" if plan.patient else ""
@@ -74,41 +73,10 @@ def course_sentences(answer: CourseAnswer) -> tuple[str, ...]:
         stage = (
             f"stage {answer.stage.name!r} since {run.from_day} ({counted((run.to_day - run.from_day).days + 1, 'day')})"
         )
-    lines = [f"{heading}; {stage}.", *(_dose(each) for each in answer.doses)]
+    lines = [f"{heading}; {stage}."]
     if answer.days_outside:
         lines.append(f"Outside these days, and not counted: {days_in_words(answer.days_outside)}.")
     return tuple(lines)
-
-
-def _dose(dose: DoseCount) -> str:
-    done = f"{dose.sessions_recorded} recorded, {dose.sessions_ticked} ticked as done"
-    if dose.sessions_ticked_in_part:
-        done += f", {dose.sessions_ticked_in_part} in part"
-    if dose.sessions_prescribed is None:
-        return f"{named(dose.exercise, dose.side)}: {done}; how often is not prescribed."
-    not_done = f", {dose.sessions_said_not_done} of them said not done" if dose.sessions_said_not_done else ""
-    text = (
-        f"{named(dose.exercise, dose.side)}: of {amount(dose.sessions_prescribed)} sessions prescribed {done}, "
-        f"{amount(dose.sessions_missing)} missing{not_done}"
-    )
-    if dose.sessions_excess:
-        text += f", {amount(dose.sessions_excess)} more than prescribed"
-    share = dose.repetitions_share
-    if share is not None:
-        text += (
-            f"; of the repetitions {percent(share.recorded)} % by sensors, {percent(share.with_ticks)} % with what was "
-            "ticked"
-        )
-        if share.with_ticks > 1:
-            text += f" (capped {percent(share.with_ticks_capped)} %)"
-    reached = dose.reached_interval
-    if reached is not None:
-        text += (
-            f"; of {dose.repetitions_reached + dose.repetitions_short} recorded repetitions that could be decided "
-            f"{percent(reached.value)} % reached the end range (95 % interval {percent(reached.low)} to "
-            f"{percent(reached.high)} after Wilson), {dose.repetitions_undecided} are undecided"
-        )
-    return f"{text}."
 
 
 def pain_sentences(answer: CourseAnswer) -> tuple[str, ...]:

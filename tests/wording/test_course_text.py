@@ -9,10 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imu_rom.dose.case_answer import CaseFor, CriterionAnswer, CriterionName, Missing, Pattern, PatternName, Reason
+from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.exposure_answer import DetectableChange, EndRangeChange, Trend
 from imu_rom.dose.follow_up import Interval
+from imu_rom.dose.plan import Plan, Stage
+from imu_rom.dose.weeks import follow_up
 from imu_rom.wording.case_text import case_sentences, criteria_table, criterion_name, missing_sentences
-from imu_rom.wording.change_text import _change, _trend, detectable_sentence
+from imu_rom.wording.change_text import _trend, change_sentences, change_table, detectable_sentence
 from imu_rom.wording.course_figures import days_in_words, percent
 from imu_rom.wording.pattern_text import pattern_sentences
 
@@ -59,6 +62,13 @@ NUMBERS = {
 SHRINKING = {"slope_deg_per_week": -1.5, "slope_low_deg_per_week": -2.6, "slope_high_deg_per_week": -0.4}
 NUMBERS["stops short and shrinking"] = NUMBERS["stops short"] | SHRINKING
 NUMBERS["complete but shallow"] = NUMBERS["stops short"] | {"share_of_repetitions": 1.0}
+
+
+@pytest.fixture
+def course():
+    drop = Exercise("heeldrop", "ankle", "dorsiflexion", "left", "shank", "foot", sets=3, repetitions=15, per_day=2)
+    plan = Plan("Heel", "achilles insertion", (Stage("early", (drop,), FIRST),), "early")
+    return follow_up([plan], [], [], FIRST)
 
 
 def pattern(name, answer="seen", **changes):
@@ -191,7 +201,7 @@ def test_criteria_say_the_numbers_behind_the_answer():
             "met",
             f"mean 1.0 before, 1.2 now (difference -0.5 to 0.9); a rise counts from 0.5; {week}, 6 answers, 7 needed",
         ),
-        "load test (10 heel raises) with pain at most 4 of 10": ("met", f"pain 2, 3 days ago; {week}"),
+        "load test (10 heel raises) with pain at most 4 of 10": ("met", f"pain 2, 3 days before the last; {week}"),
         "sides differ by at most 4 deg": ("met", f"left less right -3.0 deg (-5.0 to -1.0); {week}"),
         "walks 30 minutes": ("for the clinician", "answered by the clinician alone"),
     }
@@ -229,22 +239,34 @@ def test_all_that_may_be_missing_has_words():
 @pytest.mark.parametrize(
     ("answer", "basis", "change_deg", "said"),
     [
-        ("real", "own check", 6.0, "(+6.0 deg): more than measuring again gives (4.2 deg), so it is real."),
-        ("not shown", "own check", -3.0, "(-3.0 deg): measuring again may give as much (4.2 deg), so no change"),
-        ("undecided", "lower bound", 6.0, "undecided, as 4.2 deg is only a lower bound"),
-        ("undecided", "own check", 6.0, "undecided, as the zero of one of the days is in doubt."),
+        ("real", "own check", 6.0, ("+6.0", "4.2", "real: more than measuring again gives")),
+        ("not shown", "own check", -3.0, ("-3.0", "4.2", "no change shown: measuring again may give as much")),
+        ("undecided", "lower bound", 6.0, ("+6.0", "over 4.2", "undecided: past what is only a lower bound")),
+        ("undecided", "own check", 6.0, ("+6.0", "4.2", "undecided: the zero of one of the days is in doubt")),
     ],
 )
-def test_a_change_is_held_against_what_measuring_again_gives(answer, basis, change_deg, said):
+def test_a_change_is_held_against_what_measuring_again_gives(course, answer, basis, change_deg, said):
     detectable = DetectableChange(1.515, 4.2, basis, "re-taping check of 2026-11-01")
     later = FIRST + timedelta(days=20)
     change = EndRangeChange(
         "heeldrop", "left", FIRST, later, "last two", 4.0, 4.0 + change_deg, change_deg, detectable, answer
     )
-    assert said in _change(change)
+    (row,) = change_table(replace(course, changes=(change,))).rows
+    assert row[:2] == ("heeldrop, left", "last two: 2026-12-01, 2026-12-21")
+    assert row[3:] == said
     sentence = detectable_sentence(detectable)
     assert "MDC95 = 1.96 x sqrt 2 x SEM, SEM 1.5 deg" in sentence
     assert ("at least 4.2 deg" in sentence) == (basis == "lower bound")
+
+
+def test_lower_bounds_are_said_once_by_the_largest(course):
+    bounds = [DetectableChange(each / 2.77, each, "lower bound", "") for each in (5.76, 5.79, 5.77)]
+    own = DetectableChange(1.0, 2.8, "own check", "a check")
+    said = change_sentences(replace(course, detectable=(*bounds, own), trends=(), weeks=()))
+    assert [each.split(" deg")[0] for each in said] == [
+        "Detectable change between two days: 2.8",
+        "Detectable change between two days: at least 5.8",
+    ]
 
 
 def test_a_trend_says_its_interval_or_that_there_is_none():
