@@ -77,6 +77,13 @@ def test_it_lasts_twelve_weeks_with_about_two_recordings_a_week(answer_of):
     assert answer.zero_moved == ()
 
 
+def test_where_all_is_loaded_the_loaded_time_is_all_of_it(answer_of):
+    for week in answer_of().weeks:
+        for each in week.measured:
+            assert each.loaded == each.past_threshold
+            assert each.unloaded.sum_s.high == 0
+
+
 def test_in_one_week_nothing_was_written(answer_of):
     assert [each.number for each in answer_of().weeks if each.days_unknown == 7] == [4]
     assert patterns(answer_of())["gap in recordings"].answer == "seen"

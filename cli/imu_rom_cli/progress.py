@@ -1,12 +1,13 @@
 """``imu-rom progress``: a course of weeks from its folder."""
 
-from datetime import datetime
+import shutil
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from imu_rom_cli.options import load_settings, settings_option
+from imu_rom_cli.options import day_in_words, load_settings, settings_option
 
 if TYPE_CHECKING:
     from imu_rom.exchange.progress import ProgressDocument
@@ -14,12 +15,14 @@ if TYPE_CHECKING:
 
 __all__ = ["command"]
 
+WIDEST = 120
+
 
 @click.command(name="progress")
 @click.argument("folder", type=click.Path(path_type=Path), metavar="FOLDER")
 @click.option(
     "--until",
-    type=click.DateTime(["%Y-%m-%d"]),
+    callback=day_in_words,
     metavar="DATE",
     help="Last day; else the last one with a recording or a line of the diary.",
 )
@@ -29,7 +32,7 @@ __all__ = ["command"]
 @click.option("--json", "as_json", is_flag=True, help="Print progress.json instead of the tables.")
 def command(
     folder: Path,
-    until: datetime | None,
+    until: date | None,
     by_day: bool,
     no_analysis: bool,
     settings_file: Path | None,
@@ -50,7 +53,7 @@ def command(
 
     settings, inputs = load_settings(settings_file)
     course = read_course(folder, settings, settings_files=inputs, analyse=not no_analysis, told=_tell)
-    last = course.last_day if until is None else until.date()
+    last = course.last_day if until is None else until
     if last is None:
         raise CourseError(
             "holds neither a recording that can be used nor a line of a diary",
@@ -94,8 +97,8 @@ def _told(document: "ProgressDocument", *, by_day: bool) -> str:
     answer, settings = document.answer, document.settings["course"]
     criteria = [] if answer.stage is None else [_table(criteria_table(answer.stage.name, answer.criteria))]
     parts = [
-        "\n".join(first_of_all(answer)),
-        "\n".join(course_sentences(answer)),
+        _section("", first_of_all(answer)),
+        _section("", course_sentences(answer)),
         _table(total_table(answer)),
         *criteria,
         _section("The case", case_sentences(answer.case) + missing_sentences(answer.case.missing)),
@@ -105,7 +108,7 @@ def _told(document: "ProgressDocument", *, by_day: bool) -> str:
             f"Patterns, in the last {settings['pattern_days']:g} days of the stage", pattern_sentences(answer.patterns)
         ),
         _table(change_table(answer)),
-        "\n".join(change_sentences(answer)),
+        _section("", change_sentences(answer)),
         _table(day_table(answer)) if by_day else "",
         _section("What was read", reading_sentences(document.reading, answer)),
         _section("Cautions", stage_cautions()),
@@ -114,7 +117,11 @@ def _told(document: "ProgressDocument", *, by_day: bool) -> str:
 
 
 def _section(heading: str, sentences: tuple[str, ...]) -> str:
-    return "\n".join((heading, *sentences)) if sentences else ""
+    from imu_rom.wording.lines import wrapped  # noqa: PLC0415
+
+    width = min(shutil.get_terminal_size().columns, WIDEST)
+    lines = [line for each in sentences for line in wrapped("", each, width, hang=2)]
+    return "\n".join(filter(None, (heading, *lines)))
 
 
 def _table(table: "Table") -> str:

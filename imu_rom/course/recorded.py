@@ -267,6 +267,9 @@ def _exposure_intervals(
             parts.append(None)
         elif not can_be:
             parts.append(Interval(value, value, value))
+        elif value == past.value:
+            # all of it: the same number, not one a rounding away
+            parts.append(past)
         else:
             low = max(0.0, value - (past.value - past.low))
             parts.append(Interval(value, low, value + (past.high - past.value)))

@@ -49,7 +49,8 @@ def said(folder, first, capsys):
     def run(*options):
         assert first
         assert main(["progress", str(folder), *options]) == 0
-        return capsys.readouterr().out
+        # folded lines are put together again
+        return capsys.readouterr().out.replace("\n  ", " ")
 
     return run
 
