@@ -9,10 +9,9 @@ from statistics import median
 
 import numpy as np
 
-from imu_rom.dose.exercise import Exercise
+from imu_rom.dose.exercise import UNWEIGHTED, Exercise
 from imu_rom.dose.exposure import Exposure
 from imu_rom.dose.follow_up import ZERO_ERRORS, Interval, RecordedRepetition, RecordedSet
-from imu_rom.dose.measured_exposure import LOADED
 from imu_rom.exchange.document import ExerciseAnswer, ResultDocument
 from imu_rom.exchange.plain_values import plain, rounded
 from imu_rom.recording.model import Gap, InputFile
@@ -260,8 +259,8 @@ def _exposure_intervals(
     phases = [each for each in (exercise.load.eccentric, exercise.load.concentric) if each is not None]
     parts: list[Interval | None] = []
     for value, can_be in (
-        (exposure.loaded_s, any(each in LOADED for each in phases)),
-        (exposure.unloaded_s, any(each not in LOADED for each in phases)),
+        (exposure.loaded_s, any(each not in UNWEIGHTED for each in phases)),
+        (exposure.unloaded_s, any(each in UNWEIGHTED for each in phases)),
     ):
         if value is None:
             parts.append(None)

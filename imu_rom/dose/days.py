@@ -1,6 +1,6 @@
 """Which day of the person's calendar a moment belongs to: time zones, daylight saving, sessions after midnight."""
 
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta, timezone
 from zoneinfo import ZoneInfo
 
 from imu_rom.dose.plan import Plan
@@ -25,9 +25,13 @@ def local_time(moment: datetime, plan: Plan) -> datetime:
     Returns
     -------
     datetime
-        In that zone, by its rules of that day; else with the offset that it came with.
+        In that zone, by its rules of that day; else with the offset that it came with. Its offset is fixed, so that
+        differences and order are those of instants also in the night when clocks change.
     """
-    return moment if plan.time_zone is None else moment.astimezone(ZoneInfo(plan.time_zone))
+    if plan.time_zone is None:
+        return moment
+    local = moment.astimezone(ZoneInfo(plan.time_zone))
+    return moment.astimezone(timezone(local.utcoffset() or timedelta(0)))
 
 
 def day_of(moment: datetime, plan: Plan) -> date:

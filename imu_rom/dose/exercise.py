@@ -13,6 +13,7 @@ ABSENT = "none"
 
 Basis = Literal["neutral by convention", "first pain", "share of own range", "clinician"]
 Legs = Literal["single leg", "both legs", "other leg", "unweighted"]
+UNWEIGHTED = ("other leg", "unweighted")
 
 
 @dataclass(frozen=True)
@@ -49,6 +50,12 @@ class Load:
     concentric: Legs | None = None
     share_of_body_weight: float | None = None
     external_kg: float | None = None
+
+    @property
+    def unweighted_phases(self) -> frozenset[str]:
+        """Phases in which this leg is declared to carry nothing."""
+        declared = {"eccentric": self.eccentric, "concentric": self.concentric}
+        return frozenset(phase for phase, legs in declared.items() if legs in UNWEIGHTED)
 
 
 @dataclass(frozen=True)

@@ -139,9 +139,17 @@ class RecordedExercise:
 
     @property
     def under_tension_s(self) -> float:
-        """Time of the repetitions in seconds, pauses at the start and ways back that were not seen left out."""
-        repetitions = [each for one in self.sets for each in one.repetitions]
-        return sum(each.eccentric_s + each.hold_s + (each.concentric_s or 0.0) for each in repetitions)
+        """Time of the repetitions in seconds.
+
+        Left out are pauses at the start, ways back that were not seen, and phases in which the leg carries nothing.
+        """
+        unweighted = self.exercise.load.unweighted_phases
+        down, up = "eccentric" not in unweighted, "concentric" not in unweighted
+        return sum(
+            down * (each.eccentric_s + each.hold_s) + up * (each.concentric_s or 0.0)
+            for one in self.sets
+            for each in one.repetitions
+        )
 
 
 @dataclass(frozen=True)

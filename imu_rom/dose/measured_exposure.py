@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from imu_rom.dose.angle_path import AnglePath, angle_path, remaining_stretches
 from imu_rom.dose.conformance import standard_nodes
-from imu_rom.dose.exercise import Exercise
+from imu_rom.dose.exercise import UNWEIGHTED, Exercise
 from imu_rom.dose.exposure import (
     Exposure,
     ExposureCurve,
@@ -25,7 +25,6 @@ __all__ = ["MeasuredAngle", "repetition_exposure", "session_exposure", "summed_e
 Floats = NDArray[np.float64]
 Stretch = tuple[float, float]
 
-LOADED = {"single leg", "both legs"}
 DRAWS = 10_000
 SEED = 2012
 
@@ -189,7 +188,7 @@ def _by_load(exercise: Exercise, repetition: Repetition, measured: MeasuredAngle
     for declared, start_s, stop_s in phases:
         if declared is not None:
             path = angle_path(measured.rate_hz, measured.angle_deg, start_s, stop_s, without_data=measured.gaps)
-            parts_s[declared not in LOADED] += time_past(path, exercise.compression_threshold.deg)
+            parts_s[declared in UNWEIGHTED] += time_past(path, exercise.compression_threshold.deg)
     return parts_s[0], parts_s[1]
 
 

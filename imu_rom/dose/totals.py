@@ -88,16 +88,22 @@ def repetition_under_tension_s(exercise: Exercise) -> Fraction | None:
     Returns
     -------
     Fraction or None
-        Seconds: eccentric, hold and concentric phase together, the pause at the start left out; of a hold or stretch
-        its time alone. None where a phase of a movement, or the time of a hold, is not prescribed.
+        Seconds: eccentric, hold and concentric phase together, the pause at the start left out, and phases in which
+        the leg is declared to carry nothing; of a hold or stretch its time alone. None where such a phase of a
+        movement, or the time of a hold, is not prescribed.
     """
     tempo = exercise.tempo
     if exercise.is_held:
         return None if tempo.end_range_hold_s is None else _as_written(tempo.end_range_hold_s)
-    if tempo.eccentric_s is None or tempo.concentric_s is None:
+    unweighted = exercise.load.unweighted_phases
+    phases: list[float | None] = []
+    if "eccentric" not in unweighted:
+        phases += [tempo.eccentric_s, tempo.end_range_hold_s or 0.0]
+    if "concentric" not in unweighted:
+        phases.append(tempo.concentric_s)
+    if None in phases:
         return None
-    phases = (tempo.eccentric_s, tempo.end_range_hold_s or 0.0, tempo.concentric_s)
-    return sum(map(_as_written, phases), Fraction(0))
+    return sum((_as_written(each) for each in phases if each is not None), Fraction(0))
 
 
 def sessions_a_week(exercise: Exercise) -> Fraction | None:

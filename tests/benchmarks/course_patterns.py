@@ -4,7 +4,7 @@
 asked (`tests/dose/made_courses.py`: repetitions that end on the window's edge or at the limit, times as short as the
 tolerance allows), the same with a habit in taking up the neutral pose, courses that are plainly not as asked, and pain
 that goes its own way or with exposure. ``--write`` writes the table to ``results/course_patterns.md`` with the commit
-that it was made on. Two thousand seeds take some ten minutes.
+that it was made on. Two thousand seeds take some five minutes.
 """
 
 import argparse

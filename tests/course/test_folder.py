@@ -2,18 +2,22 @@
 
 import os
 import shutil
+from collections import Counter
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from imu_rom.course.folder import read_course
 from imu_rom.course.placing import placed_results
 from imu_rom.course.recorded import result_summary
 from imu_rom.course.store import StoredFile, StoredResult
 from imu_rom.dose.follow_up import ZERO_ERRORS
+from imu_rom.dose.weeks import follow_up
 from imu_rom.errors import CourseError, PlanError
 from imu_rom.recording.model import Gap
 
@@ -243,6 +247,75 @@ def test_a_changed_result_is_read_again(course_folder):
     assert read_course(folder).recorded[0].day == date(2026, 12, 1)
     place.write_bytes(place.read_bytes().replace(b"2026-12-01T08", b"2026-12-05T08"))
     assert read_course(folder).recorded[0].day == date(2026, 12, 5)
+
+
+def test_all_that_is_bad_at_once_is_named_and_counted_and_the_rest_is_answered_as_if_alone(course_folder):
+    folder, put = course_folder
+    for number, moment in enumerate(DAYS):
+        put(f"good {number}", moment)
+    heading = "date,time,exercise,side,done,pain_during,pain_next_morning\n"
+    good = "2026-12-01,08:00,heeldrop,left,yes,2,3\n2026-12-02,19:00,heeldrop,left,yes,1,2\n"
+    (folder / "diary.csv").write_text(heading + good)
+    alone = read_course(folder)
+
+    def answered(course):
+        recorded = without_places(course.recorded)
+        diary = [replace(each, line=None) for each in course.diary.entries]
+        return follow_up(course.plans.plans, recorded, diary, date(2026, 12, 3))
+
+    put("other person", "2026-12-02T10:00:00+01:00", patient="P-0099")
+    put("other exercise", "2026-12-02T11:00:00+01:00", {"name": "squat"})
+    put("other shoe", "2026-12-02T12:00:00+01:00", {"footwear": "boots"})
+    put("before", "2026-11-01T12:00:00+01:00")
+    put("torn", "2026-12-02T13:00:00+01:00").write_bytes(b'{"format": "imu-rom result", "schema_version": 1}')
+    shutil.copytree(folder / "results" / "good 1", folder / "results" / "once more")
+    (folder / "results" / "a folder" / "result.json").mkdir(parents=True)
+    bad = "2026-12-02,08:00,heeldrop,left,yes,11,0\n2026-12-02,08:00,squat,left,yes,1,0\n2026-12-99,,,,,,\n"
+    (folder / "diary.csv").write_text(heading + bad + good)
+    course = read_course(folder)
+    assert Counter(reasons(course)) == {
+        ("result", "other-patient"): 1,
+        ("exercise of a result", "not-prescribed"): 1,
+        ("exercise of a result", "other-footwear"): 1,
+        ("result", "no-stage"): 1,
+        ("result", "damaged-result"): 2,
+        ("result", "repeated-result"): 1,
+        ("diary line", "bad-cell"): 2,
+        ("diary line", "unknown-exercise"): 1,
+    }
+    assert all(each.where and each.why for each in course.reading.skipped)
+    assert (course.reading.results, course.diary.lines) == (10, 5)
+    assert answered(course) == answered(alone)
+    # reading it again finds the same
+    again = read_course(folder)
+    assert (again.reading.skipped, answered(again)) == (course.reading.skipped, answered(course))
+
+
+@pytest.mark.parametrize("name", ["results/x/result.json", "plan.toml", "diary.csv", "results/imu-rom-index.json"])
+@given(data=st.data())
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture], derandomize=True)
+def test_bytes_that_were_changed_by_accident_are_an_error_or_named_never_a_traceback(course_folder, name, data):
+    folder, put = course_folder
+    place = folder / name
+    if not (folder / "results" / "x").exists():
+        put("x", DAYS[0])
+        (folder / "diary.csv").write_text("date,exercise,done,pain_during\n2026-12-01,heeldrop,yes,2\n")
+        read_course(folder)
+    whole = place.read_bytes()
+    start = data.draw(st.integers(0, len(whole) - 1))
+    cut = data.draw(st.integers(0, 40))
+    place.write_bytes(whole[:start] + data.draw(st.binary(max_size=4)) + whole[start + cut :])
+    try:
+        read_course(folder)
+    except (CourseError, PlanError):
+        refused = True
+    else:
+        refused = False
+    finally:
+        place.write_bytes(whole)
+    # a plan or a heading that can't be read is an error; a result and the index never are
+    assert not refused or name in {"plan.toml", "diary.csv"}
+    assert len(read_course(folder).recorded) == 1
 
 
 def test_a_result_says_how_its_time_past_the_angle_goes_with_the_zeros_error(plain_result, plans_of_course):

@@ -11,6 +11,7 @@ from imu_rom.course.placing import placed_results
 from imu_rom.course.plans import read_plans
 from imu_rom.course.recorded import result_summary
 from imu_rom.course.store import StoredFile, StoredResult
+from imu_rom.dose.weeks import follow_up
 from imu_rom.errors import CourseError
 
 ZONE = '\ntime_zone = "Europe/Berlin"\nday_starts_at = 03:00:00\n'
@@ -52,6 +53,37 @@ def test_times_are_those_of_the_persons_zone_also_when_clocks_change(with_plan):
     put("summer", "2027-03-28T05:00:00Z")
     put("away", "2027-03-29T00:00:00-05:00")
     assert sessions(folder) == [("2027-03-27", "1", 7), ("2027-03-28", "1", 7), ("2027-03-29", "1", 7)]
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "number", "hours"),
+    [
+        # spring: an hour is left out of the night of Berlin, and twenty minutes stay twenty minutes
+        ("2027-03-28T00:50:00Z", "2027-03-28T01:10:00Z", "1", [1, 3]),
+        # autumn: the hour from 2 comes twice, and an hour and more between two stays that
+        ("2026-10-25T00:50:00Z", "2026-10-25T02:05:00Z", "2", [2, 3]),
+        ("2026-10-25T00:50:00Z", "2026-10-25T01:10:00Z", "1", [2, 2]),
+        # the same clock time twice is no repeat
+        ("2026-10-25T00:30:00Z", "2026-10-25T01:30:00Z", "1", [2, 2]),
+    ],
+)
+def test_sessions_of_nights_when_clocks_change_keep_their_order_and_their_breaks(
+    with_plan, first, second, number, hours
+):
+    folder, put, change = with_plan
+    change(ZONE.replace("03:00", "04:00"))
+    plan = folder / "plan.toml"
+    plan.write_text(plan.read_text().replace("from = 2026-12-01", "from = 2026-10-01"))
+    put("b", second)
+    put("a", first)
+    course = read_course(folder)
+    assert [each.source for each in course.recorded] == ["results/a/result.json", "results/b/result.json"]
+    found = sessions(folder)
+    assert [each[0] for each in found] == [course.recorded[0].day.isoformat()] * 2
+    assert [each[1] for each in found] == ["1", number]
+    assert [each[2] for each in found] == hours
+    answer = follow_up(course.plans.plans, course.recorded, (), date(2027, 3, 29))
+    assert (answer.repeated_recordings, sum(each.repetitions_recorded for each in answer.doses)) == (0, 90)
 
 
 @pytest.mark.parametrize(

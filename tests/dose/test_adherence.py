@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 
 from imu_rom.dose.adherence import dose_over, tallies_by_day, wilson_interval
 from imu_rom.dose.course_days import lay_out
-from imu_rom.dose.exercise import Tempo
+from imu_rom.dose.exercise import Load, Tempo
 from imu_rom.dose.follow_up import DiaryEntry
+from imu_rom.dose.totals import repetition_under_tension_s
 from imu_rom.settings import CourseSettings
 
 FIRST = date(2026, 12, 1)
@@ -130,6 +131,24 @@ def test_recordings_are_prescribed_apart_from_the_dose(daily, dose):
     found = dose(daily, days=7, sessions_recorded_per_week=2.0)
     assert (found.sessions_prescribed, found.recordings_prescribed) == (14, 2)
     assert dose(daily, days=7).recordings_prescribed == 14
+
+
+def test_the_way_up_on_the_other_leg_is_no_time_under_tension_and_no_repetition(daily, dose, session_of):
+    # Alfredson 1998: down on one leg, up on the other
+    classic = replace(daily, load=Load("single leg", "other leg"))
+    recorded = [session_of(classic, FIRST, 8, phases=(3.0, 2.0, 9.0))]
+    found = dose(classic, recorded)
+    assert (found.repetitions_recorded, found.under_tension_recorded_s) == (45, 45 * 5.0)
+    tempo = daily.tempo
+    assert repetition_under_tension_s(classic) == tempo.eccentric_s + tempo.end_range_hold_s
+    assert found.under_tension_share.recorded == pytest.approx(
+        45 * 5.0 / (90 * (tempo.eccentric_s + tempo.end_range_hold_s))
+    )
+    # a way up that is not prescribed does not matter there, and a leg that carries nothing has no such time
+    assert repetition_under_tension_s(replace(classic, tempo=Tempo(eccentric_s=3.0))) == 3
+    free = replace(daily, load=Load("unweighted", "unweighted"))
+    assert dose(free, [session_of(free, FIRST)]).under_tension_recorded_s == 0
+    assert dose(free).under_tension_share is None
 
 
 def test_time_under_tension_of_a_hold_is_its_time_alone(daily, dose, session_of):

@@ -1,5 +1,7 @@
 """Days of the person's calendar: midnight, time zones, daylight saving."""
 
+import operator
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta, timezone
 
 import pytest
@@ -62,6 +64,47 @@ def test_the_offset_in_which_a_file_says_it_changes_nothing_where_the_zone_is_kn
 @given(MOMENTS, st.timedeltas(timedelta(0), timedelta(days=2)))
 def test_later_moments_never_belong_to_earlier_days(first, later):
     assert day_of(first, BERLIN) <= day_of(first + later, BERLIN)
+
+
+CHANGES = [
+    datetime(2026, 10, 25, 1, tzinfo=UTC),
+    datetime(2027, 3, 28, 1, tzinfo=UTC),
+    datetime(2026, 12, 1, tzinfo=UTC),
+]
+NEAR_CHANGES = st.builds(operator.add, st.sampled_from(CHANGES), st.timedeltas(timedelta(hours=-3), timedelta(hours=3)))
+
+
+@given(
+    NEAR_CHANGES, st.timedeltas(timedelta(0), timedelta(hours=4)), st.sampled_from(["Europe/Berlin", "Asia/Kolkata"])
+)
+def test_local_times_keep_instants_order_and_differences_when_clocks_change_too(first, later, zone):
+    plan = replace(BERLIN, time_zone=zone)
+    one, other = local_time(first, plan), local_time(first + later, plan)
+    assert (one, other - one) == (first, later)
+    assert (one < other) == (later > timedelta(0))
+
+
+@pytest.mark.parametrize(
+    ("moment", "zone", "clock"),
+    [
+        # Berlin goes back from 3:00 to 2:00: ten to three comes before ten past two
+        ("2026-10-25T00:50:00Z", "Europe/Berlin", "2026-10-25T02:50:00+02:00"),
+        ("2026-10-25T01:10:00Z", "Europe/Berlin", "2026-10-25T02:10:00+01:00"),
+        ("2027-03-28T01:10:00Z", "Europe/Berlin", "2027-03-28T03:10:00+02:00"),
+        # half an hour off: Kolkata all year, Adelaide with another hour in summer; Lord Howe changes by half an hour
+        ("2026-12-01T21:29:59Z", "Asia/Kolkata", "2026-12-02T02:59:59+05:30"),
+        ("2026-10-03T16:29:59Z", "Australia/Adelaide", "2026-10-04T01:59:59+09:30"),
+        ("2026-10-03T16:30:00Z", "Australia/Adelaide", "2026-10-04T03:00:00+10:30"),
+        ("2027-04-03T14:59:59Z", "Australia/Lord_Howe", "2027-04-04T01:59:59+11:00"),
+        ("2027-04-03T15:00:00Z", "Australia/Lord_Howe", "2027-04-04T01:30:00+10:30"),
+    ],
+)
+def test_the_clock_on_the_wall_in_nights_of_change_and_in_half_hour_zones(moment, zone, clock):
+    plan = replace(BERLIN, time_zone=zone)
+    found = local_time(datetime.fromisoformat(moment), plan)
+    assert found.isoformat() == clock
+    early = found.hour < 3
+    assert day_of(datetime.fromisoformat(moment), plan) == found.date() - timedelta(days=early)
 
 
 def test_a_note_by_the_clock_on_the_wall():
