@@ -22,18 +22,21 @@ command.add_command(show)
 @command.command("check", short_help="Say what a plan asks for and what stays undecided; or what is wrong.")
 @click.argument("plan_file", metavar="PLAN.toml", type=click.Path(path_type=Path))
 def check(plan_file: Path) -> None:
-    """Say what the plan asks for and what the uncertainty will not be able to decide; or what is wrong and where."""
+    """Say what a plan asks for, what will stay undecided and what to look at again; or what is wrong and where."""
     # imported here so that --help loads no numpy
     from imu_rom.dose.plan_file import read_plan  # noqa: PLC0415
+    from imu_rom.dose.plan_warnings import plan_warnings  # noqa: PLC0415
     from imu_rom.motion.uncertainty import angle_budget  # noqa: PLC0415
     from imu_rom.settings import Settings  # noqa: PLC0415
     from imu_rom.wording.cautions import stage_cautions  # noqa: PLC0415
     from imu_rom.wording.plan_text import describe_plan  # noqa: PLC0415
+    from imu_rom.wording.plan_warning_text import warning_sentences  # noqa: PLC0415
 
     settings = Settings()
     plan = read_plan(plan_file, largest_mb=settings.reading.largest_plan_mb)
     own = plan.own_uncertainty
     uncertainty = settings.uncertainty if own is None else own.applied_to(settings.uncertainty)
-    said = describe_plan(plan, angle_budget(uncertainty).u_common_deg, uncertainty)
-    for sentence in (*said, *stage_cautions()):
+    u_deg = angle_budget(uncertainty).u_common_deg
+    look_again = warning_sentences(plan.tendon_site, plan_warnings(plan, u_deg, settings.course.published_sem))
+    for sentence in (*describe_plan(plan, u_deg, uncertainty), *look_again, *stage_cautions()):
         click.echo(sentence)

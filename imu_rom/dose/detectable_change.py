@@ -17,7 +17,14 @@ from imu_rom.dose.plan import OwnUncertainty
 from imu_rom.errors import SettingError
 from imu_rom.motion.small_samples import NORMAL_FACTOR
 
-__all__ = ["PUBLISHED", "PublishedError", "detectable_change", "minimal_detectable_change_deg"]
+__all__ = [
+    "PUBLISHED",
+    "PublishedError",
+    "detectable_change",
+    "known_change",
+    "minimal_detectable_change_deg",
+    "smallest_change",
+]
 
 REPEATABILITY = ("own_standing_deg", "zero_pose_deg")
 """Parts that a re-taping check gives, the one that holds nothing but repeatability first."""
@@ -71,15 +78,13 @@ def minimal_detectable_change_deg(sem_deg: float) -> float:
     return NORMAL_FACTOR * math.sqrt(2.0) * sem_deg
 
 
-def detectable_change(
-    recorded: Sequence[RecordedExercise], own: OwnUncertainty | None, published_sem: str
-) -> DetectableChange:
-    """Give the change that two days of one exercise must differ by.
+def known_change(joint: str, motion: str, own: OwnUncertainty | None, published_sem: str) -> DetectableChange | None:
+    """Give the change that two days must differ by, by what the clinic or a study measured.
 
     Parameters
     ----------
-    recorded : sequence of RecordedExercise
-        Of those days, all of one exercise and side; at least one.
+    joint, motion : str
+        Of what.
     own : OwnUncertainty or None
         What the plan takes from the clinic's checks.
     published_sem : str
@@ -87,9 +92,9 @@ def detectable_change(
 
     Returns
     -------
-    DetectableChange
-        By the clinic's own re-taping check, else the published study if it is of this joint and motion, else from this
-        tool's own standard uncertainty of a day, as a lower bound.
+    DetectableChange or None
+        By the clinic's own re-taping check, else by the published study if it is of this joint and motion; None where
+        there is neither.
 
     Raises
     ------
@@ -110,14 +115,60 @@ def detectable_change(
         for name in REPEATABILITY:
             if name in own.parts and " check " in f" {own.sources.get(name, '')} ":
                 return _by(own.parts[name], "own check", own.sources[name])
-    exercise = recorded[0].exercise
     if published_sem != "none":
         study = PUBLISHED[published_sem]
-        if (study.joint, study.motion) == (exercise.joint, exercise.motion):
+        if (study.joint, study.motion) == (joint, motion):
             return _by(study.sem_deg, "published", study.source)
+    return None
+
+
+def smallest_change(u_deg: float) -> DetectableChange:
+    """Give the change that two days must differ by at the least.
+
+    Parameters
+    ----------
+    u_deg : float
+        This tool's own standard uncertainty of a day, in degrees.
+
+    Returns
+    -------
+    DetectableChange
+        A lower bound: taping again, and people, add to it.
+    """
+    return _by(u_deg, "lower bound", "")
+
+
+def detectable_change(
+    recorded: Sequence[RecordedExercise], own: OwnUncertainty | None, published_sem: str
+) -> DetectableChange:
+    """Give the change that two days of one exercise must differ by.
+
+    Parameters
+    ----------
+    recorded : sequence of RecordedExercise
+        Of those days, all of one exercise and side; at least one.
+    own : OwnUncertainty or None
+        What the plan takes from the clinic's checks.
+    published_sem : str
+        Name of a published error, or ``"none"``.
+
+    Returns
+    -------
+    DetectableChange
+        As `known_change` gives it, else from this tool's own standard uncertainty of a day, as a lower bound.
+
+    Raises
+    ------
+    SettingError
+        There is no published error of that name.
+    """
+    exercise = recorded[0].exercise
+    known = known_change(exercise.joint, exercise.motion, own, published_sem)
+    if known is not None:
+        return known
     # sets of a day share the zero, and each has its own slow error
     variance = max(each.u_shared_deg**2 + each.u_set_deg**2 / max(len(each.sets), 1) for each in recorded)
-    return _by(math.sqrt(variance), "lower bound", "")
+    return smallest_change(math.sqrt(variance))
 
 
 def _by(sem_deg: float, basis: Literal["own check", "published", "lower bound"], source: str) -> DetectableChange:

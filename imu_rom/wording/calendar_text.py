@@ -93,7 +93,7 @@ def _head(plan: Plan) -> Labelled:
             f"{plan.protocol.name}: {plan.protocol.citation}{memory if plan.protocol.from_memory else ''}",
         )
     if plan.from_date is not None:
-        yield "this version", f"applies from {plan.from_date}; before that an earlier version of the plan holds"
+        yield "this version", f"applies from {plan.from_date}; before that another version of the plan, if there is one"
     settles = "" if plan.settles_within_h is None else f"pain should settle within {plan.settles_within_h:g} h"
     if plan.irritability is not None:
         yield "irritability", f"{plan.irritability}" + (f"; {settles}" if settles else "")
@@ -146,15 +146,13 @@ def _span(period: StagePeriod) -> str:
 
 def _period(period: StagePeriod) -> str:
     length = "no end set" if period.days is None else counted(period.days, "day")
-    move = {"first": "", "on": "", "back": "a step back", "same": "goes on"}[period.move]
-    why = period.why or ""
-    reason = f"; {move}: {why}" if move and why else f"; {move or why}" if move or why else ""
-    return f"{period.stage!r}, {length}{reason}"
+    move = {"first": "", "on": "", "back": ", a step back", "same": ", going on"}[period.move]
+    return f"{period.stage!r}, {length}{move}" + (f" ({period.why})" if period.why else "")
 
 
 def _on(plan: Plan, periods: tuple[StagePeriod, ...], day: date) -> str:
     if plan.from_date is not None and day < plan.from_date:
-        return f"{day}: an earlier version of the plan holds; this one applies from {plan.from_date}."
+        return f"{day}: this version of the plan applies from {plan.from_date} only; look into the one before it."
     if not periods:
         return f"{day}: {plan.current_stage!r} holds."
     for each in periods:

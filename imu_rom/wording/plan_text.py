@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.plan import Plan, Stage
 from imu_rom.dose.prescription import prescribed_time_per_set, window_ends_deg
-from imu_rom.dose.sites import TAGS, TaggedText, tendon_site
+from imu_rom.dose.sites import tendon_site
 from imu_rom.dose.zero import OWN_STANDING, zero_meaning
 from imu_rom.motion.joints import joint_motion
 from imu_rom.settings import UncertaintySettings
@@ -15,6 +15,7 @@ from imu_rom.wording.prescription_text import (
     asked_window,
     declared_setting,
     frequency,
+    how_known,
     is_at,
     left_out,
     load_in_words,
@@ -69,9 +70,9 @@ def asked_for(plan: Plan) -> list[str]:
     together = f", more so with {site.together_with}" if site.together_with else ""
     sentences.append(
         f"At this site {site.joint} {site.motion} compresses the tendon, against: {site.compressed_against.text}"
-        f"{together} {_known(site.compressed_against)}."
+        f"{together} {how_known(site.compressed_against)}."
     )
-    sentences.append(f"Customary early limit: {site.early_limit.text} {_known(site.early_limit)}.")
+    sentences.append(f"Customary early limit: {site.early_limit.text} {how_known(site.early_limit)}.")
     for exercise in plan.stage.exercises:
         sentences += _exercise(exercise)
         if (exercise.joint, exercise.motion) != (site.joint, site.motion):
@@ -84,10 +85,6 @@ def asked_for(plan: Plan) -> list[str]:
 
 def _stage(stage: Stage) -> str:
     return f"{stage.name!r}" + (f" (from {stage.from_date.isoformat()})" if stage.from_date else "")
-
-
-def _known(value: TaggedText) -> str:
-    return f"({TAGS[value.tag]})" if value.tag == "P" else f"({TAGS[value.tag]}: {value.source})"
 
 
 def _exercise(exercise: Exercise) -> Iterator[str]:

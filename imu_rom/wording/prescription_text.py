@@ -5,6 +5,7 @@ from fractions import Fraction
 
 from imu_rom.dose.exercise import Exercise, Legs
 from imu_rom.dose.prescription import prescribed_time_per_set
+from imu_rom.dose.sites import TAGS, TaggedText
 from imu_rom.dose.totals import DoseTotal
 from imu_rom.wording.figures import counted, plural, thing
 
@@ -13,6 +14,7 @@ __all__ = [
     "asked_window",
     "declared_setting",
     "frequency",
+    "how_known",
     "is_at",
     "left_out",
     "load_in_words",
@@ -110,6 +112,22 @@ def asked_window(exercise: Exercise) -> str:
         return ""
     low, high = exercise.end_range_deg
     return f"at {low:g} deg or more" if math.isinf(high) else f"between {low:g} and {high:g} deg"
+
+
+def how_known(value: TaggedText) -> str:
+    """Say how well a customary value is known.
+
+    Parameters
+    ----------
+    value : TaggedText
+        Of a tendon site.
+
+    Returns
+    -------
+    str
+        In brackets, with its source.
+    """
+    return f"({TAGS[value.tag]})" if value.tag == "P" else f"({TAGS[value.tag]}: {value.source})"
 
 
 def is_at(exercise: Exercise) -> str:

@@ -104,7 +104,7 @@ def test_the_calendar_says_dates_steps_back_reasons_and_open_ends():
     assert lines[start + 1 : start + 6] == [
         "2026-12-01 to 2026-12-14 'floor', 14 days",
         "2026-12-15 to 2026-12-18 'range', 4 days",
-        "2026-12-19 to 2026-12-28 'floor', 10 days; a step back: flare after a long walk",
+        "2026-12-19 to 2026-12-28 'floor', 10 days, a step back (flare after a long walk)",
         "from 2026-12-29 'range', no end set",
         "no date yet 'later'",
     ]
@@ -115,7 +115,7 @@ def test_the_head_says_what_holds_for_all_stages():
     for words in (
         "Left heel, for P-0017",
         "tendon achilles insertion, compressed by ankle dorsiflexion",
-        "applies from 2026-12-05; before that an earlier version",
+        "applies from 2026-12-05; before that another version",
         "irritability moderate; pain should settle within 24 h",
         "2 sessions a week, with sensors; the rest is ticked in the diary",
         "begin at 03:00",
@@ -210,7 +210,10 @@ def test_what_is_not_prescribed_is_not_made_up():
 @pytest.mark.parametrize(
     ("day", "words"),
     [
-        (date(2026, 12, 4), "2026-12-04: an earlier version of the plan holds; this one applies from 2026-12-05."),
+        (
+            date(2026, 12, 4),
+            "2026-12-04: this version of the plan applies from 2026-12-05 only; look into the one before it.",
+        ),
         (date(2026, 12, 20), "2026-12-20: 'floor' holds, day 2 of 10."),
         (date(2027, 2, 1), "2027-02-01: 'range' holds, day 35."),
     ],
