@@ -1,9 +1,10 @@
-"""``imu-rom plan``: check a plan file and say what it asks for; ``new`` and ``show`` are in files of their own."""
+"""``imu-rom plan``: check a plan file and say what it asks for; the other words are in files of their own."""
 
 from pathlib import Path
 
 import click
 
+from imu_rom_cli.plan_diary import diary
 from imu_rom_cli.plan_new import new
 from imu_rom_cli.plan_show import show
 
@@ -12,9 +13,10 @@ __all__ = ["command"]
 
 @click.group()
 def command() -> None:
-    """Check a plan file, say its calendar in words, or write one from a published programme."""
+    """Check a plan file, say its calendar in words, write one from a published programme, or its empty diary."""
 
 
+command.add_command(diary)
 command.add_command(new)
 command.add_command(show)
 

@@ -1,6 +1,5 @@
 """``imu-rom plan new``: write a plan to be edited from a published programme."""
 
-import os
 import shutil
 from datetime import date
 from pathlib import Path
@@ -8,6 +7,7 @@ from typing import Literal
 
 import click
 
+from imu_rom_cli.new_file import check_new_file, tell_or_write
 from imu_rom_cli.options import FILE, day_in_words
 
 __all__ = ["new"]
@@ -58,16 +58,7 @@ def new(
             name for name, value in (("--from", protocol), ("--side", side), ("--start", start)) if value is None
         ]
         raise click.UsageError(f"{' and '.join(missing)} must be given, or --list alone")
-    from imu_rom.errors import OutputError  # noqa: PLC0415
     from imu_rom.wording.new_plan import new_plan  # noqa: PLC0415
 
-    if out is not None and os.path.lexists(out):
-        raise OutputError("exists, and a plan is never written over a file", where=str(out), do="name another file")
-    text = new_plan(protocol, side=side, start=start, patient=patient, own_range_deg=own_range)
-    if out is None:
-        click.echo(text, nl=False)
-        return
-    from imu_rom.exchange.folder import whole_file  # noqa: PLC0415
-
-    whole_file(out, [text.encode("utf-8")])
-    click.echo(f"Written to {out}.", err=True)
+    check_new_file(out, "a plan")
+    tell_or_write(out, new_plan(protocol, side=side, start=start, patient=patient, own_range_deg=own_range))

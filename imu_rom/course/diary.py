@@ -5,23 +5,23 @@ A note is text for people: nothing is concluded from its words. Signs that need 
 
 import csv
 import hashlib
-import io
 from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from imu_rom.course.diary_columns import COLUMNS, MISSING, CellFault, nearest_of
 from imu_rom.course.plans import CoursePlans
 from imu_rom.dose.course_reading import Skipped
 from imu_rom.dose.days import day_of_note
-from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.follow_up import DiaryEntry
 from imu_rom.errors import CourseError
 from imu_rom.recording.model import InputFile
 
-__all__ = ["Diary", "empty_diary", "read_diary"]
+if TYPE_CHECKING:
+    from datetime import date
+
+__all__ = ["Diary", "read_diary"]
 
 LARGEST_DIARY_MB = 16.0
 _SEPARATORS = (",", ";", "\t")
@@ -114,10 +114,12 @@ def read_diary(path: Path, plans: CoursePlans) -> Diary:
     for line in lines[1:]:
         if not line.text.strip(f"{line.separator} "):
             continue
-        count += 1
         try:
             entry = _entry(line, names, plans, timed)
+            if entry == DiaryEntry(entry.day, entry.at, entry.exercise, entry.side):
+                continue  # still to be filled in
         except _LineFault as fault:
+            count += 1
             where = f"{path.name}:{line.number}:{line.place(fault.column)}"
             signs = _red_flags_of(line, names)
             if signs is None:
@@ -128,6 +130,7 @@ def read_diary(path: Path, plans: CoursePlans) -> Diary:
                 skipped.append(Skipped("diary line", where, fault.code, why))
                 read.append((line.number, replace(signs, line=line.number)))
             continue
+        count += 1
         read.append((line.number, replace(entry, line=line.number)))
         if entry.at is not None:
             timed.add(entry)
@@ -138,27 +141,6 @@ def read_diary(path: Path, plans: CoursePlans) -> Diary:
         count,
         InputFile(path.name, hashlib.sha256(data).hexdigest(), "diary"),
     )
-
-
-def empty_diary(plan_exercises: Sequence[tuple[date, Exercise]]) -> str:
-    """Write a diary that waits to be filled in.
-
-    Parameters
-    ----------
-    plan_exercises : sequence of (date, Exercise)
-        What is to be done on which day, in order.
-
-    Returns
-    -------
-    str
-        The text of the file.
-    """
-    text = io.StringIO()
-    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
-    writer.writeheader()
-    for day, exercise in plan_exercises:
-        writer.writerow({"date": day.isoformat(), "exercise": exercise.name, "side": exercise.side})
-    return text.getvalue()
 
 
 def _in_time(entry: DiaryEntry) -> tuple[Any, ...]:

@@ -1,14 +1,16 @@
 """The diary: what its lines say, and that a bad one costs no other."""
 
 import itertools
+from dataclasses import replace
 from datetime import date, time
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imu_rom.course.diary import empty_diary, read_diary
+from imu_rom.course.diary import read_diary
 from imu_rom.course.diary_columns import COLUMNS
+from imu_rom.course.empty_diary import empty_diary, sessions_asked
 from imu_rom.dose.follow_up import DiaryEntry
 from imu_rom.errors import CourseError
 
@@ -156,15 +158,33 @@ def test_the_order_of_lines_does_not_matter(tmp_path_factory, plans, lines):
     assert read(lines) == read(LINES)
 
 
-def test_an_empty_diary_can_be_read_as_it_is(tmp_path, plans):
-    floordrop = plans.latest.stages[0].exercises[0]
-    text = empty_diary([(date(2026, 12, 1), floordrop), (date(2026, 12, 1), floordrop)])
+def test_an_empty_diary_says_nothing_until_it_is_filled_in(tmp_path, plans):
+    asked = sessions_asked(plans.latest, date(2026, 12, 1), 28)
     path = tmp_path / "diary.csv"
-    path.write_text(text)
-    assert text.splitlines()[0] == ",".join(COLUMNS)
+    path.write_text(empty_diary(asked))
+    lines = path.read_text().splitlines()
+    assert lines[0] == ",".join(COLUMNS)
+    # two sessions on each of 28 days, the second fortnight of another stage
+    assert len(lines) == 1 + 56
+    assert lines[1].startswith("2026-12-01,,floordrop,left,,")
+    assert lines[-1].startswith("2026-12-28,,heeldrop,left,,")
     read = read_diary(path, plans)
-    assert read.skipped == ()
-    assert [(each.exercise, each.side, each.done) for each in read.entries] == [("floordrop", "left", None)] * 2
+    assert (read.skipped, read.entries, read.lines) == ((), (), 0)
+    path.write_text("\n".join([lines[0], lines[1].replace("left,,", "left,yes,", 1), *lines[2:]]))
+    read = read_diary(path, plans)
+    assert [(each.day, each.done, each.line) for each in read.entries] == [(date(2026, 12, 1), "yes", 2)]
+    assert read.lines == 1
+
+
+@pytest.mark.parametrize(("a_week", "days"), [(7.0, 28), (3.0, 12), (1.0, 4), (3.5, 12), (None, 28)])
+def test_an_empty_diary_spreads_fewer_days_over_each_week(plans, a_week, days):
+    plan = plans.latest
+    exercise = replace(plan.stages[0].exercises[0], per_day=1, days_per_week=a_week)
+    plan = replace(plan, stages=(replace(plan.stages[0], exercises=(exercise,)),))
+    asked = sessions_asked(plan, date(2026, 12, 1), 28)
+    assert len(asked) == len({day for day, _ in asked}) == days
+    with pytest.raises(CourseError, match="no stage of the plan applies from 2026-11-01 to 2026-11-07"):
+        sessions_asked(plan, date(2026, 11, 1), 7)
 
 
 def test_a_red_flag_is_kept_whatever_else_is_wrong_with_its_line(diary):
