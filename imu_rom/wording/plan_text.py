@@ -185,6 +185,9 @@ def _threshold(exercise: Exercise) -> Iterator[str]:
     if prescribed is None and exercise.ends_on_floor:
         yield "Time past it in a set is not prescribed: the plan asks for stopping on the floor."
         return
+    if prescribed is None and exercise.limit_deg is not None and exercise.limit_deg <= threshold.deg:
+        yield "No time past it is asked for: the limit lies at it or before it."
+        return
     if prescribed is None and ends_deg is not None and sum(ends_deg) / 2 <= threshold.deg:
         yield "Time past it in a set is not prescribed: the plan asks for stopping there, which the limit decides."
         return

@@ -68,6 +68,20 @@ def test_derived_seconds_are_said_to_be_derived():
     assert "Not prescribed: rest, start angle, frequency." in text
 
 
+def test_where_the_limit_stops_short_of_the_compressive_angle_no_seconds_are_missed():
+    short = {"end_range_deg": None, "past_threshold_s_per_set": None, "limit_deg": 4.0}
+    assert "No time past it is asked for: the limit lies at it or before it." in asked_for(plan(**short))
+    assert "can't be derived" in " ".join(asked_for(plan(**{**short, "limit_deg": 4.5})))
+
+
+def test_holds_and_stretches_are_not_called_repetitions():
+    held = {"tempo": Tempo(end_range_hold_s=15.0), "past_threshold_s_per_set": None}
+    for kind, many in (("hold", "holds"), ("stretch", "stretches")):
+        for said in describe_plan(plan(kind=kind, **held), 2.2):
+            assert "repetition" not in said.replace("does not shrink with more repetitions", "")
+        assert f"80 % of the {many} of a set" in " ".join(describe_plan(plan(kind=kind, **held), 2.2))
+
+
 def test_where_the_sign_comes_from_is_said():
     assert any("calibration movement, plantarflexion" in each for each in asked_for(plan()))
     mounted = plan(mounting={"shank": "z outward, x up"})
