@@ -27,7 +27,7 @@ README = ROOT / "README.md"
 RESULTS = ROOT / "tests" / "benchmarks" / "results"
 CONSOLE = re.compile(r"^```console\n(.*?)^```\n", re.MULTILINE | re.DOTALL)
 PLAN = re.compile(r"^```toml\n(.*?)^```\n", re.MULTILINE | re.DOTALL)
-MARKED = re.compile(r"^<!-- (accuracy|speed|settings) -->\n(.*?)^<!-- end -->\n", re.MULTILINE | re.DOTALL)
+MARKED = re.compile(r"^<!-- (accuracy|speed|settings|signs) -->\n(.*?)^<!-- end -->\n", re.MULTILINE | re.DOTALL)
 COMMAND_LINES = re.compile(r"^```sh\n(.*?)\n```\n", re.MULTILINE | re.DOTALL)
 WORDS = {
     "attitude_filter": "a filter's name",
@@ -107,9 +107,16 @@ def settings() -> str:
     return "\n".join(lines) + "\n"
 
 
+def signs() -> str:
+    """The table of signs that need somebody to look at the person."""
+    lines = ["| sign | how soon | `red_flag` | source |", "|---|---|---|---|"]
+    lines += [f"| {each.sign} | {each.urgency} | `{each.word}` | {each.source} |" for each in RED_FLAGS]
+    return "\n".join(lines) + "\n"
+
+
 def filled(text: str) -> str:
     """Put what the commands print now, the plan and the tables into a README."""
-    sources = {"accuracy": accuracy, "speed": speed, "settings": settings}
+    sources = {"accuracy": accuracy, "speed": speed, "settings": settings, "signs": signs}
     text = MARKED.sub(lambda match: f"<!-- {match[1]} -->\n{sources[match[1]]()}<!-- end -->\n", text)
     plan = (ROOT / "sample_recordings" / "plans" / "P-0001.toml").read_text("utf-8")
     text = PLAN.sub(lambda _: f"```toml\n{plan}```\n", text, count=1)
