@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from imu_rom_cli.options import load_settings, settings_option
 from imu_rom_cli.plan_diary import diary
 from imu_rom_cli.plan_new import new
 from imu_rom_cli.plan_show import show
@@ -23,18 +24,18 @@ command.add_command(show)
 
 @command.command("check", short_help="Say what a plan asks for and what stays undecided; or what is wrong.")
 @click.argument("plan_file", metavar="PLAN.toml", type=click.Path(path_type=Path))
-def check(plan_file: Path) -> None:
+@settings_option
+def check(plan_file: Path, settings_file: Path | None) -> None:
     """Say what a plan asks for, what will stay undecided and what to look at again; or what is wrong and where."""
     # imported here so that --help loads no numpy
     from imu_rom.dose.plan_file import read_plan  # noqa: PLC0415
     from imu_rom.dose.plan_warnings import plan_warnings  # noqa: PLC0415
     from imu_rom.motion.uncertainty import angle_budget  # noqa: PLC0415
-    from imu_rom.settings import Settings  # noqa: PLC0415
     from imu_rom.wording.cautions import stage_cautions  # noqa: PLC0415
     from imu_rom.wording.plan_text import describe_plan  # noqa: PLC0415
     from imu_rom.wording.plan_warning_text import warning_sentences  # noqa: PLC0415
 
-    settings = Settings()
+    settings, _ = load_settings(settings_file)
     plan = read_plan(plan_file, largest_mb=settings.reading.largest_plan_mb)
     own = plan.own_uncertainty
     uncertainty = settings.uncertainty if own is None else own.applied_to(settings.uncertainty)

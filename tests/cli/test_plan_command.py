@@ -71,3 +71,14 @@ def test_a_plans_own_uncertainty_is_said_and_used(run, plan, tmp_path):
     assert code == 0
     assert "standard uncertainty is about 1.0 deg, with the clinic's own values" in said
     assert "Of that, the clinic's own: zero_pose_deg = 0.6 from the plan." in said
+
+
+def test_check_takes_a_published_error_from_the_settings(tmp_path, capsys):
+    course = PLANS.parent / "course" / "plan.toml"
+    settings = tmp_path / "settings.toml"
+    settings.write_text('[course]\npublished_sem = "konor-2012-inclinometer"\n')
+    # 1.96 x sqrt 2 x 1.4 deg
+    assert main(["plan", "check", str(course), "--settings", str(settings)]) == 0
+    assert "3.9 deg" in capsys.readouterr().out
+    assert main(["plan", "check", str(course)]) == 0
+    assert "3.9 deg" not in capsys.readouterr().out
