@@ -73,12 +73,18 @@ def test_a_plans_own_uncertainty_is_said_and_used(run, plan, tmp_path):
     assert "Of that, the clinic's own: zero_pose_deg = 0.6 from the plan." in said
 
 
-def test_check_takes_a_published_error_from_the_settings(tmp_path, capsys):
-    course = PLANS.parent / "course" / "plan.toml"
+@pytest.mark.parametrize(
+    # 1.96 x sqrt 2 x 1.4 deg is 3.9 deg, less than the plan's steps of 5; 2.8 deg gives 7.8
+    ("published", "said"),
+    [
+        ("konor-2012-inclinometer", None),
+        ("konor-2012-goniometer", "finer than the 7.8 deg"),
+        ("none", "finer than the"),
+    ],
+)
+def test_check_takes_a_published_error_from_the_settings(tmp_path, capsys, published, said):
     settings = tmp_path / "settings.toml"
-    settings.write_text('[course]\npublished_sem = "konor-2012-inclinometer"\n')
-    # 1.96 x sqrt 2 x 1.4 deg
-    assert main(["plan", "check", str(course), "--settings", str(settings)]) == 0
-    assert "3.9 deg" in capsys.readouterr().out
-    assert main(["plan", "check", str(course)]) == 0
-    assert "3.9 deg" not in capsys.readouterr().out
+    settings.write_text(f'[course]\npublished_sem = "{published}"\n')
+    assert main(["plan", "check", str(PLANS.parent / "course" / "plan.toml"), "--settings", str(settings)]) == 0
+    out = capsys.readouterr().out
+    assert ("finer than" not in out) if said is None else (said in out)
