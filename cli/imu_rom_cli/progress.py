@@ -121,7 +121,7 @@ def _section(heading: str, sentences: tuple[str, ...]) -> str:
 
     width = min(shutil.get_terminal_size().columns, WIDEST)
     lines = [line for each in sentences for line in wrapped("", each, width, hang=2)]
-    return "\n".join(filter(None, (heading, *lines)))
+    return "\n".join(filter(None, (heading, *lines))) if lines else ""
 
 
 def _table(table: "Table") -> str:

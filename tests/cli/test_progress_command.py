@@ -112,6 +112,8 @@ def test_days_and_the_last_day(said):
         f"2026-12-0{day}" for day in range(1, 7)
     ]
     assert "7 days, 2026-11-30 to 2026-12-06" in text
+    # nothing to say, no heading
+    assert "\nPain\n" not in said("--until", "2026-11-30")
 
 
 @pytest.mark.parametrize(
