@@ -57,7 +57,8 @@ def _once(
     results: Mapping[str, StoredResult], plans: CoursePlans, skipped: list[Skipped]
 ) -> list[tuple[str, ResultSummary]]:
     """Take each recording's result once: the one corrected by hand, else the one that is by the plan of its day."""
-    ranked = sorted(results.items(), key=lambda each: (*_rank(each[1].summary, plans), each[0]))
+    asked: dict[int, dict[tuple[str, str], str]] = {}
+    ranked = sorted(results.items(), key=lambda each: (*_rank(each[1].summary, plans, asked), each[0]))
     samples: dict[str, str] = {}
     moments: dict[tuple[str, str | None], str] = {}
     kept = []
@@ -78,15 +79,20 @@ def _once(
     return kept
 
 
-def _rank(summary: ResultSummary, plans: CoursePlans) -> tuple[bool, bool]:
-    """Order results of one recording, the one to be used first."""
+def _rank(
+    summary: ResultSummary, plans: CoursePlans, fingerprints: dict[int, dict[tuple[str, str], str]]
+) -> tuple[bool, bool]:
+    """Order results of one recording, the one to be used first; fingerprints of a stage are worked out once."""
     by_the_plan = False
     if summary.recorded_at is not None:
         day = plans.day_of(datetime.fromisoformat(summary.recorded_at))
         plan = plans.plan_on(day)
         stage = None if plan is None else plan.stage_on(day)
-        exercises = () if stage is None else stage.exercises
-        asked: dict[tuple[str, str], str] = {(each.name, each.side): fingerprint(each) for each in exercises}
+        asked: dict[tuple[str, str], str] = {}
+        if stage is not None:
+            if id(stage) not in fingerprints:
+                fingerprints[id(stage)] = {(each.name, each.side): fingerprint(each) for each in stage.exercises}
+            asked = fingerprints[id(stage)]
         by_the_plan = all(asked.get((each.name, each.side)) == each.prescription_sha256 for each in summary.exercises)
     return not summary.by_hand, not by_the_plan
 

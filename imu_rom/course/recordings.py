@@ -1,6 +1,8 @@
 """The recordings of a course folder: where they lie, and which files each is made of."""
 
+import os
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -69,12 +71,8 @@ def find_recordings(folder: Path) -> tuple[FoundRecording, ...]:
         In order of places.
     """
     found = []
-    for path in sorted(folder.rglob("*")):
+    for path in sorted(_files(folder)):
         within = path.relative_to(folder)
-        if within.parts[0] in {RESULTS, _PLANS} or any(
-            part.startswith(".") or part in _NOT_RAW for part in within.parts
-        ):
-            continue
         if path.suffix.lower() not in DELIMITED or path.name in NO_RECORDING or not path.is_file():
             continue
         if path.name.endswith(MOTION):
@@ -82,6 +80,14 @@ def find_recordings(folder: Path) -> tuple[FoundRecording, ...]:
         elif not path.name.endswith(_SIDECARS):
             found.append(FoundRecording(path, within.as_posix(), (path,)))
     return tuple(found)
+
+
+def _files(folder: Path) -> Iterator[Path]:
+    # folders that hold no recordings are not entered: hundreds of results lie in one
+    for place, folders, names in os.walk(folder):
+        no_raw = {RESULTS, _PLANS, *_NOT_RAW} if Path(place) == folder else set(_NOT_RAW)
+        folders[:] = [each for each in folders if not each.startswith(".") and each not in no_raw]
+        yield from (Path(place, each) for each in names if not each.startswith("."))
 
 
 def _sidecars(motion: Path) -> list[Path]:

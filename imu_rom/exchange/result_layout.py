@@ -3,7 +3,6 @@
 A repetition and a set are flat there, with the names that the columns of the tables have.
 """
 
-from collections.abc import Mapping
 from dataclasses import fields, replace
 from typing import Any
 
@@ -20,28 +19,20 @@ Plain = dict[str, Any]
 # a second number without an upper bound is null in the file
 OPEN_ENDED = ("end_range_deg", "share_of_own_range", "past_threshold_s_per_set")
 INFINITE = float("inf")
+EXPOSURE = tuple(each.name for each in fields(Exposure))
 
 
-class _Keys(Mapping[str, Any]):
+class _Keys(dict[str, Any]):
     """The keys of one object of the file; a missing one is an error that says where."""
 
     def __init__(self, values: object, where: str) -> None:
         if not isinstance(values, dict):
             raise ResultError(f"must be an object, got {values!r:.60}", where=where)
-        self._values = values
+        super().__init__(values)
         self.where = where
 
-    def __getitem__(self, key: str) -> Any:  # noqa: ANN401
-        try:
-            return self._values[key]
-        except KeyError:
-            raise ResultError(f"is missing {key!r}", where=self.where) from None
-
-    def __iter__(self) -> Any:  # noqa: ANN401
-        return iter(self._values)
-
-    def __len__(self) -> int:
-        return len(self._values)
+    def __missing__(self, key: str) -> Any:  # noqa: ANN401
+        raise ResultError(f"is missing {key!r}", where=self.where)
 
     def part(self, key: str) -> "_Keys":
         return _Keys(self[key], f"{self.where}.{key}")
@@ -54,7 +45,7 @@ class _Keys(Mapping[str, Any]):
 
 
 def _exposure_to_layout(exposure: Exposure | None) -> Plain:
-    values = {each.name: None if exposure is None else plain(getattr(exposure, each.name)) for each in fields(Exposure)}
+    values = {name: None if exposure is None else plain(getattr(exposure, name)) for name in EXPOSURE}
     values["longest_past_threshold_s"] = values.pop("longest_s")
     return values
 
@@ -62,7 +53,7 @@ def _exposure_to_layout(exposure: Exposure | None) -> Plain:
 def _exposure_keys(keys: _Keys) -> Plain | None:
     if keys["past_threshold_s"] is None:
         return None
-    return {**keys, "longest_s": keys["longest_past_threshold_s"]}
+    return {name: keys["longest_past_threshold_s" if name == "longest_s" else name] for name in EXPOSURE}
 
 
 def repetition_to_layout(done: RepetitionComparison) -> Plain:
@@ -101,7 +92,7 @@ def _repetition_from_layout(keys: _Keys) -> RepetitionComparison:
     values = {
         **keys,
         "number": keys["repetition"],
-        "repetition": dict(keys),
+        "repetition": keys,
         "exposure": _exposure_keys(keys),
         "curve": keys["exposure_curve"],
     }
