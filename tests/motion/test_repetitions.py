@@ -99,6 +99,20 @@ def test_repetitions_are_counted_from_fast_ones_to_long_holds(tempo, noise_deg):
             assert each.start_deg == pytest.approx(START_DEG, abs=2.0)
 
 
+@pytest.mark.parametrize(("back_to_deg", "partial"), [(-30.0, 0), (-20.0, 0), (-10.0, 10)])
+def test_an_ankle_that_hangs_free_on_the_way_up_makes_no_complete_repetition_of_it(back_to_deg, partial):
+    """Up on the other leg the foot falls to -32 degrees and swings back; only a swing nearly as large would count."""
+    swing = [
+        way(1.0, END_DEG, -32),
+        way(0.5, -32, back_to_deg),
+        stay(0.3, back_to_deg),
+        way(0.5, back_to_deg, START_DEG),
+    ]
+    one = np.concatenate([stay(0.6, START_DEG), way(2.5, START_DEG, END_DEG), stay(2, END_DEG), *swing])
+    done = [way(1.5, 0, START_DEG), *[one] * 10, stay(1, START_DEG), way(1.5, START_DEG, 0), stay(40, 0)]
+    assert counts(found_in(np.concatenate([stay(6, 0), *done, *done]))) == [(10, partial)] * 2
+
+
 def test_phases_of_smooth_movements_take_the_time_that_they_take():
     """Minimum-jerk ways without noise: whole ramps are found from their middle parts."""
     angle, _ = session([[END_DEG] * 6] * 2)
