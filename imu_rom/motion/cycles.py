@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from imu_rom.motion.excursions import gaussian_smooth
+from imu_rom.motion.excursion_shape import gaussian_smooth
 from imu_rom.motion.movement import turning_points
 from imu_rom.motion.ways import FEWEST_WAYS, SHAPE_POINTS, alike_runs, regularity_of
 

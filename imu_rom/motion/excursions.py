@@ -1,18 +1,19 @@
-"""Excursions of a joint angle: out of a low up to a high and back, and which of them are repetitions of an exercise.
+"""Which excursions of a joint angle, out of a low up to a high and back, are repetitions of an exercise.
 
 What is done while walking is none, nor is a rest on the way (a plateau that lasts far longer than the holds do, or
 standing at the neutral pose's angle), nor a step on or off at a set's ends.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from imu_rom.motion.excursion_shape import Excursion, excursion_between, ramp_crossings
 from imu_rom.motion.movement import turning_points
 from imu_rom.settings import RepetitionSettings
 
-__all__ = ["Excursion", "excursion_between", "find_excursion_groups", "gaussian_smooth"]
+__all__ = ["find_excursion_groups"]
 
 Floats = NDArray[np.float64]
 
@@ -28,121 +29,6 @@ SLOW = 1.3
 BESIDE_S = 3.0
 SHORTEST_REPETITION_S = 0.8
 LONGEST_HOLD_S = 60.0
-
-
-@dataclass(frozen=True)
-class Excursion:
-    """A high between two lows, with the ramps on both sides. Places are samples, angles are degrees.
-
-    Parameters
-    ----------
-    low, high, next_low : int
-        The low before, the high, the low after.
-    rise, fall : float
-        Size of the way up and down; a fall of 0 says that the person stayed there.
-    level : float
-        Angle of the high.
-    up, down : tuple of float
-        Crossings of 10, 25, 75 and 90 % of the way up (the last before the high) and down (the first after it).
-    dwell_s : float
-        Time between both crossings of 90 %.
-    """
-
-    low: int
-    high: int
-    next_low: int
-    rise: float
-    fall: float
-    level: float
-    up: tuple[float, float, float, float]
-    down: tuple[float, float, float, float]
-    dwell_s: float
-
-    @property
-    def size(self) -> float:
-        """The smaller of rise and fall."""
-        return min(self.rise, self.fall)
-
-    @property
-    def start_level(self) -> float:
-        """Angle of the low before."""
-        return self.level - self.rise
-
-
-def gaussian_smooth(values: Floats, width: float) -> Floats:
-    """Smooth by a Gaussian, edges held.
-
-    Parameters
-    ----------
-    values : ndarray of shape (m,)
-        Samples.
-    width : float
-        Standard deviation of the Gaussian in samples.
-
-    Returns
-    -------
-    ndarray of shape (m,)
-        Smoothed.
-    """
-    half = max(1, round(3 * width))
-    kernel = np.exp(-0.5 * (np.arange(-half, half + 1) / width) ** 2)
-    return np.convolve(np.pad(values, half, mode="edge"), kernel / kernel.sum(), mode="valid")
-
-
-def _last_crossing(values: Floats, level: float) -> float:
-    """Position after which the values stay above a level up to their end, interpolated."""
-    below = (values < level).nonzero()[0]
-    if len(below) == 0 or below[-1] == len(values) - 1:
-        return 0.0 if len(below) == 0 else float(len(values) - 1)
-    last = int(below[-1])
-    return last + float((level - values[last]) / (values[last + 1] - values[last]))
-
-
-def _first_crossing(values: Floats, level: float, after: float) -> float:
-    """Position at which the values first reach a level after a position, interpolated."""
-    begin = int(after)
-    above = (values[begin + 1 :] >= level).nonzero()[0]
-    if len(above) == 0:
-        return float(len(values) - 1)
-    last = begin + int(above[0])
-    step = float(values[last + 1] - values[last])
-    return max(after, last + float(np.clip((level - values[last]) / step, 0.0, 1.0)) if step > 0 else float(last))
-
-
-def _ramp(values: Floats, bottom: float, top: float) -> tuple[float, float, float, float]:
-    """Last crossings of 10, 25 and 75 % on the way from a low up to a high, and the first one of 90 % after them.
-
-    Sway on a long hold crosses 90 % over and over; it stays above 75 %.
-    """
-    ten, quarter, three = (_last_crossing(values, bottom + share * (top - bottom)) for share in (0.1, 0.25, 0.75))
-    return ten, quarter, three, _first_crossing(values, bottom + 0.9 * (top - bottom), three)
-
-
-def excursion_between(smooth: Floats, low: int, high: int, next_low: int, rate_hz: float) -> Excursion:
-    """Measure the excursion between three turning points.
-
-    Parameters
-    ----------
-    smooth : ndarray of shape (m,)
-        Smoothed angle in degrees.
-    low, high, next_low : int
-        Samples of the low before, the high and the low after.
-    rate_hz : float
-        Rate of the array.
-
-    Returns
-    -------
-    Excursion
-        With the crossings of both ramps.
-    """
-    level = float(smooth[high])
-    rise, fall = level - float(smooth[low]), level - float(smooth[next_low])
-    up = _ramp(smooth[low : high + 1], level - rise, level)
-    down = _ramp(smooth[high : next_low + 1][::-1], level - fall, level)
-    up_at = tuple(low + each for each in up)
-    down_at = tuple(next_low - each for each in down)
-    dwell_s = (down_at[3] - up_at[3]) / rate_hz
-    return Excursion(low, high, next_low, rise, fall, level, up_at, down_at, dwell_s)  # type: ignore[arg-type]
 
 
 def _candidates(
@@ -346,7 +232,7 @@ def _with_last_lowering(
                 np.argmax(horizon[arriving[0] : arriving[0] + round((0.7 * dwell + 1) * rate_hz)])
             )
             deep = float(horizon[peak])
-            up = tuple(last.next_low + each for each in _ramp(horizon[: peak + 1], top, deep))
+            up = tuple(last.next_low + each for each in ramp_crossings(horizon[: peak + 1], top, deep))
             stays = up[3] + dwell * rate_hz
             room = max(5.0, 0.15 * size)
             near = smooth[round(up[3]) : round(up[3] + 0.5 * dwell * rate_hz) + 1] > deep - room

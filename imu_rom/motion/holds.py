@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imu_rom.motion.coarse import moving_mean
-from imu_rom.motion.excursions import gaussian_smooth
+from imu_rom.motion.excursion_shape import gaussian_smooth
 
 __all__ = ["Hold", "Steadiness", "find_holds", "steadiness"]
 

@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imu_rom.motion.end_range import estimate_end_range
-from imu_rom.motion.excursions import Excursion, find_excursion_groups, gaussian_smooth
+from imu_rom.motion.excursion_shape import Excursion, gaussian_smooth
+from imu_rom.motion.excursions import find_excursion_groups
 from imu_rom.settings import RepetitionSettings
 
 __all__ = [

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from imu_rom.errors import RecordingError
 from imu_rom.motion.coarse import block_mean
 from imu_rom.motion.cycles import Cycles
-from imu_rom.motion.excursions import Excursion, excursion_between
+from imu_rom.motion.excursion_shape import Excursion, excursion_between
 from imu_rom.motion.repetitions import RepetitionSet, measured_sets
 from imu_rom.motion.segment_bouts import Bout, find_bouts, is_walking, through_jolts
 from imu_rom.motion.segment_motion import SegmentMotion, segment_motion, strides

@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.ndimage import gaussian_filter1d
 
-from imu_rom.motion.excursions import find_excursion_groups, gaussian_smooth
+from imu_rom.motion.excursion_shape import gaussian_smooth
+from imu_rom.motion.excursions import find_excursion_groups
 from imu_rom.settings import RepetitionSettings
 
 RATE_HZ = 25.0
