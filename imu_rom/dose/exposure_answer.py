@@ -12,6 +12,7 @@ __all__ = [
     "ExposureSum",
     "MeasuredWeek",
     "PhaseTime",
+    "PrescribedTime",
     "SideDifference",
     "Trend",
 ]
@@ -61,6 +62,26 @@ class PhaseTime:
 
 
 @dataclass(frozen=True)
+class PrescribedTime:
+    """Time past the compressive angle that the plan asks of the recorded sessions, and how theirs compares.
+
+    Parameters
+    ----------
+    low_s, high_s : float
+        Least and most, over all sets of these sessions.
+    derived : bool
+        True where it was derived from count, hold and tempo of any of them, as the plan gives no seconds.
+    answer : {"as prescribed", "less", "more", "undecided"}
+        By the 95 % interval of the sum: within these bounds, below, above; undecided where it holds one of them.
+    """
+
+    low_s: float
+    high_s: float
+    derived: bool
+    answer: Literal["as prescribed", "less", "more", "undecided"]
+
+
+@dataclass(frozen=True)
 class MeasuredWeek:
     """One exercise, on its side, as recorded over a stretch of days.
 
@@ -78,6 +99,8 @@ class MeasuredWeek:
         Of them, those whose zero is in doubt.
     past_threshold, loaded, unloaded, outside_sets : ExposureSum or None
         None where no session has it. Of the recorded sessions only, nothing is added for others.
+    past_threshold_prescribed : PrescribedTime or None
+        What the plan asks of these sessions; None where it says nothing of any of them, or for several exercises.
     sessions_without_exposure : int
         Recorded sessions for which no compressive angle was prescribed.
     end_range_median_deg, end_range_95th_deg : Interval or None
@@ -96,6 +119,7 @@ class MeasuredWeek:
     loaded: ExposureSum | None
     unloaded: ExposureSum | None
     outside_sets: ExposureSum | None
+    past_threshold_prescribed: PrescribedTime | None
     sessions_without_exposure: int
     end_range_median_deg: Interval | None
     end_range_95th_deg: Interval | None

@@ -8,9 +8,10 @@ import numpy as np
 
 from imu_rom.dose.course_days import Key, key_of
 from imu_rom.dose.exercise import Exercise
-from imu_rom.dose.exposure_answer import ExposureSum, MeasuredWeek, PhaseTime, SideDifference
+from imu_rom.dose.exposure_answer import ExposureSum, MeasuredWeek, PhaseTime, PrescribedTime, SideDifference
 from imu_rom.dose.exposure_sum import exposure_sum, together
 from imu_rom.dose.follow_up import Interval, RecordedExercise, RecordedRepetition
+from imu_rom.dose.prescription import prescribed_time_per_set
 from imu_rom.motion.small_samples import NORMAL_FACTOR
 
 __all__ = ["complete_repetitions", "end_range_deg", "likeness", "measured_over", "side_differences", "u_end_range_deg"]
@@ -117,11 +118,33 @@ def _measured(recorded: Sequence[RecordedExercise], name: str | None) -> Measure
         loaded=sums[1],
         unloaded=sums[2],
         outside_sets=sums[3],
+        past_threshold_prescribed=None if name is None else _prescribed(recorded, sums[0]),
         sessions_without_exposure=len(sessions - with_exposure),
         end_range_median_deg=None if name is None else _end_range(recorded, 0.5),
         end_range_95th_deg=None if name is None else _end_range(recorded, 0.95),
         phases=() if name is None else _phases(recorded),
     )
+
+
+def _prescribed(recorded: Sequence[RecordedExercise], found: ExposureSum | None) -> PrescribedTime | None:
+    """Compare the sum with what the plan asks of as many sessions, each asked once however many runs it has."""
+    asked = [
+        (each.exercise.sets, prescribed_time_per_set(each.exercise))
+        for each in {each.session: each for each in recorded}.values()
+    ]
+    if found is None or any(time is None for _, time in asked):
+        return None
+    times = [(sets * time[0], sets * time[1], time[2]) for sets, time in asked if time is not None]
+    low_s, high_s = math.fsum(each[0] for each in times), math.fsum(each[1] for each in times)
+    sum_s = found.sum_s
+    answer: Literal["as prescribed", "less", "more", "undecided"] = "undecided"
+    if sum_s.high < low_s:
+        answer = "less"
+    elif sum_s.low > high_s:
+        answer = "more"
+    elif low_s <= sum_s.low and sum_s.high <= high_s:
+        answer = "as prescribed"
+    return PrescribedTime(low_s, high_s, any(each[2] for each in times), answer)
 
 
 def _exposure(recorded: Sequence[RecordedExercise], name: str) -> ExposureSum | None:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from imu_rom.dose.adherence_answer import DoneShare, DoseCount
-from imu_rom.dose.exposure_answer import ExposureSum, MeasuredWeek, PhaseTime
+from imu_rom.dose.exposure_answer import ExposureSum, MeasuredWeek, PhaseTime, PrescribedTime
 from imu_rom.dose.weeks_answer import CourseAnswer, DayAnswer, WeekAnswer
 from imu_rom.wording.course_figures import NONE, amount, named, percent, span, with_interval
 from imu_rom.wording.figures import one_decimal
@@ -231,6 +231,7 @@ def exposure_table(answer: CourseAnswer) -> Table:
             "exercise",
             "sessions",
             "past the angle, s",
+            "asked of these, s",
             "of it loaded, s",
             "unloaded, s",
             "outside sets, s",
@@ -240,7 +241,9 @@ def exposure_table(answer: CourseAnswer) -> Table:
                 week,
                 named(each.exercise or "all", each.side),
                 _sessions(each),
-                *(_sum(one) for one in (each.past_threshold, each.loaded, each.unloaded, each.outside_sets)),
+                _sum(each.past_threshold),
+                _asked(each.past_threshold_prescribed),
+                *(_sum(one) for one in (each.loaded, each.unloaded, each.outside_sets)),
             )
             for week, each in weeks
         ),
@@ -286,6 +289,12 @@ def _sessions(measured: MeasuredWeek) -> str:
 
 def _sum(found: ExposureSum | None) -> str:
     return NONE if found is None else with_interval(found.sum_s)
+
+
+def _asked(prescribed: PrescribedTime | None) -> str:
+    if prescribed is None:
+        return NONE
+    return f"{prescribed.low_s:.0f} to {prescribed.high_s:.0f}: {prescribed.answer}"
 
 
 def _phases(phases: Sequence[PhaseTime]) -> str:
