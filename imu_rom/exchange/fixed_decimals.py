@@ -58,11 +58,14 @@ class WordColumn:
         Which word stands in each row.
     words : sequence of str
         The words; they hold no comma, quote or line end.
+    quoted : bool
+        True: whoever made the column has quoted them where they need it.
     """
 
     name: str
     index: NDArray[np.integer]
     words: Sequence[str]
+    quoted: bool = False
 
 
 def _number_cells(values: NDArray[np.float64], decimals: int) -> Bytes:
@@ -108,8 +111,9 @@ def _number_cells(values: NDArray[np.float64], decimals: int) -> Bytes:
     return cells
 
 
-def _word_table(words: Sequence[str]) -> Bytes:
-    if any(set(word) & set(',"\r\n') for word in words):
+def _word_table(column: WordColumn) -> Bytes:
+    words = column.words
+    if not column.quoted and any(set(word) & set(',"\r\n') for word in words):
         raise ValueError(f"words of a table must hold no comma, quote or line end, got {list(words)!r}")
     coded = [word.encode() for word in words]
     table = np.zeros((len(coded), max((len(each) for each in coded), default=0)), dtype=np.uint8)
@@ -140,7 +144,7 @@ def table_blocks(columns: Sequence[NumberColumn | WordColumn]) -> Iterator[bytes
     if len(lengths) != 1:
         raise ValueError(f"all columns of a table must have the same length, got {sorted(lengths)}")
     (rows,) = lengths
-    tables = {each.name: _word_table(each.words) for each in columns if isinstance(each, WordColumn)}
+    tables = {each.name: _word_table(each) for each in columns if isinstance(each, WordColumn)}
     yield (",".join(each.name for each in columns) + "\n").encode()
     for first in range(0, rows, ROWS_AT_ONCE):
         block = slice(first, first + ROWS_AT_ONCE)

@@ -1,0 +1,97 @@
+"""``imu-rom export``: a result or a course as files that other programs read."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from imu_rom_cli.options import load_settings, settings_option
+
+if TYPE_CHECKING:
+    from imu_rom.exchange.exported import Exported
+
+__all__ = ["FORMATS", "Format", "command"]
+
+
+@dataclass(frozen=True)
+class Format:
+    """One format that results go out in.
+
+    Parameters
+    ----------
+    what : str
+        For the help.
+    write : callable
+        Takes what goes out, where to and whether an earlier export may be replaced; returns what stands on standard
+        output, empty where all is in files. Its destination is None where the user named none.
+    needs_out : bool
+        True where it is a folder of files, which must be named.
+    """
+
+    what: str
+    write: Callable[["Exported", Path | None, bool], str]
+    needs_out: bool = True
+
+
+def _tables(exported: "Exported", out: Path | None, overwrite: bool) -> str:
+    from imu_rom.exchange.tidy_files import write_text_tables  # noqa: PLC0415
+
+    write_text_tables(exported, _named(out), overwrite=overwrite)
+    return ""
+
+
+def _parquet(exported: "Exported", out: Path | None, overwrite: bool) -> str:
+    from imu_rom.exchange.tidy_files import write_parquet_tables  # noqa: PLC0415
+
+    write_parquet_tables(exported, _named(out), overwrite=overwrite)
+    return ""
+
+
+def _named(out: Path | None) -> Path:
+    if out is None:
+        raise click.UsageError("this format needs --out FOLDER")
+    return out
+
+
+FORMATS: Mapping[str, Format] = {
+    "tables": Format("comma-separated tables with a data dictionary", _tables),
+    "parquet": Format("the same as Parquet", _parquet),
+}
+
+
+@click.command(name="export")
+@click.argument("path", type=click.Path(path_type=Path), metavar="RESULT|FOLDER")
+@click.option(
+    "--to",
+    "to",
+    required=True,
+    type=click.Choice(list(FORMATS)),
+    help="; ".join(f"{name}: {each.what}" for name, each in FORMATS.items()) + ".",
+)
+@click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER", help="Write the files there.")
+@click.option("--overwrite", is_flag=True, help="Replace an earlier export there.")
+@settings_option
+def command(path: Path, to: str, out: Path | None, overwrite: bool, settings_file: Path | None) -> None:
+    """Write a result, or a whole course, as files that other programs read.
+
+    RESULT|FOLDER is a result.json, the folder that imu-rom analyse --out wrote it to, or the folder of a course.
+    """
+    # imported here so that --help loads no numpy
+    from imu_rom.course.exporting import read_exported  # noqa: PLC0415
+
+    chosen = FORMATS[to]
+    if overwrite and out is None:
+        raise click.UsageError("--overwrite needs --out FOLDER")
+    if chosen.needs_out and out is None:
+        raise click.UsageError(f"--to {to} needs --out FOLDER")
+    settings, _ = load_settings(settings_file)
+    exported = read_exported(path, settings)
+    text = chosen.write(exported, out, overwrite)
+    if text:
+        click.echo(text, nl=False)
+    for sentence in exported.left_out:
+        click.echo(f"Left out: {sentence}", err=True)
+    if out is not None:
+        click.echo(f"Written to {out}.", err=True)

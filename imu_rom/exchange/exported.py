@@ -1,0 +1,181 @@
+"""What goes out: one result, or all that a course holds; every format of ``export`` is made from this."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from imu_rom.dose.follow_up import DiaryEntry
+from imu_rom.dose.weeks_answer import CourseAnswer
+from imu_rom.errors import ResultError
+from imu_rom.exchange.document import ResultDocument
+from imu_rom.exchange.result import read_result
+
+__all__ = [
+    "Exported",
+    "ExportedCourse",
+    "ExportedResult",
+    "exported_result",
+    "named_apart",
+    "no_samples",
+    "read_exported_result",
+]
+
+RESULT = "result.json"
+ANGLE = "angle.csv"
+
+
+@dataclass(frozen=True)
+class ExportedResult:
+    """One result that goes out.
+
+    Parameters
+    ----------
+    session : str
+        Name of the recording; no two results of one export have the same.
+    document : ResultDocument
+        What it says.
+    angle_file : Path or None
+        The ``angle.csv`` beside it; None where there is none.
+    """
+
+    session: str
+    document: ResultDocument
+    angle_file: Path | None
+
+
+@dataclass(frozen=True)
+class ExportedCourse:
+    """What a course has besides its results.
+
+    Parameters
+    ----------
+    patient : str or None
+        Pseudonym.
+    diary : tuple of DiaryEntry
+        In order of time.
+    answer : CourseAnswer
+        Its weeks.
+    """
+
+    patient: str | None
+    diary: tuple[DiaryEntry, ...]
+    answer: CourseAnswer
+
+
+@dataclass(frozen=True)
+class Exported:
+    """What goes out.
+
+    Parameters
+    ----------
+    results : tuple of ExportedResult
+        In order of time.
+    course : ExportedCourse or None
+        None where it is one result by itself.
+    left_out : tuple of str
+        What of the folder does not go out, and why, a sentence each.
+    """
+
+    results: tuple[ExportedResult, ...]
+    course: ExportedCourse | None = None
+    left_out: tuple[str, ...] = ()
+
+    @property
+    def patient(self) -> str | None:
+        """Pseudonym of the person; None where nothing says it."""
+        if self.course is not None and self.course.patient is not None:
+            return self.course.patient
+        return next((each.document.patient for each in self.results if each.document.patient is not None), None)
+
+
+def named_apart(results: Iterable[ExportedResult]) -> tuple[ExportedResult, ...]:
+    """Give recordings of the same name a number.
+
+    Parameters
+    ----------
+    results : iterable of ExportedResult
+        In order.
+
+    Returns
+    -------
+    tuple of ExportedResult
+        The second of a name ends in ``(2)``.
+    """
+    taken: set[str] = set()
+    kept = []
+    for each in results:
+        session, number = each.session, 1
+        while session in taken:
+            number += 1
+            session = f"{each.session} ({number})"
+        taken.add(session)
+        kept.append(replace(each, session=session))
+    return tuple(kept)
+
+
+def read_exported_result(path: Path) -> Exported:
+    """Read one result with what lies beside it.
+
+    Parameters
+    ----------
+    path : Path
+        Folder as ``imu-rom analyse --out`` writes it, or the ``result.json`` in it.
+
+    Returns
+    -------
+    Exported
+        One result.
+
+    Raises
+    ------
+    ResultError
+        It can't be read, or is no such file.
+    """
+    file = path / RESULT if path.is_dir() else path
+    if not file.is_file():
+        raise ResultError("must be a result.json or a folder that holds one", where=str(path), do="name another")
+    result = exported_result(file)
+    return Exported((result,), None, () if result.angle_file else (no_samples(file),))
+
+
+def exported_result(file: Path) -> ExportedResult:
+    """Read a ``result.json``, and see whether its samples lie beside it.
+
+    Parameters
+    ----------
+    file : Path
+        The ``result.json``.
+
+    Returns
+    -------
+    ExportedResult
+        Named by its recording.
+
+    Raises
+    ------
+    ResultError
+        It can't be read, or is no such file.
+    """
+    document = read_result(file)
+    angle = file.with_name(ANGLE)
+    return ExportedResult(document.recording.label, document, angle if angle.is_file() else None)
+
+
+def no_samples(place: Path | str, others: int = 0) -> str:
+    """Say that results have no samples beside them.
+
+    Parameters
+    ----------
+    place : Path or str
+        The ``result.json`` of the first.
+    others : int
+        How many more there are.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    if others:
+        return f"{place} and {others} more have no {ANGLE} beside them, so their samples do not go out."
+    return f"{place} has no {ANGLE} beside it, so its samples do not go out."

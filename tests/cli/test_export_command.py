@@ -1,0 +1,121 @@
+"""``imu-rom export``: results and courses as files for other programs; whole or not at all."""
+
+import csv
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from imu_rom_cli import main
+
+SAMPLE = Path(__file__).parents[2] / "sample_recordings"
+
+
+@pytest.fixture(scope="module")
+def result(tmp_path_factory):
+    """A result as analyse writes it."""
+    out = tmp_path_factory.mktemp("analysed") / "P-0003"
+    recording, plan = SAMPLE / "dataset" / "sub-P0003", SAMPLE / "plans" / "P-0003.toml"
+    assert main(["analyse", str(recording), "--plan", str(plan), "--out", str(out)]) == 0
+    return out
+
+
+def rows_of(path):
+    with path.open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
+
+
+def test_a_result_becomes_tables_with_the_numbers_of_the_result(result, tmp_path, capsys):
+    out = tmp_path / "out"
+    assert main(["export", str(result), "--to", "tables", "--out", str(out)]) == 0
+    assert capsys.readouterr().err == f"Written to {out}.\n"
+    document = json.loads((result / "result.json").read_text())
+    (exercise,) = document["exercises"]
+    (session,) = rows_of(out / "sessions.csv")
+    assert float(session["past_threshold_s"]) == exercise["total"]["past_threshold_s"]
+    assert session["recorded_at"] == document["recorded_at"]
+    repetitions = [each for done in exercise["sets"] for each in done["repetitions"]]
+    assert [float(each["end_range_deg"]) for each in rows_of(out / "repetitions.csv")] == [
+        each["end_range_deg"] for each in repetitions
+    ]
+    # the columns that analyse writes are all there, with the same cells but for the decimals of probabilities
+    for name in ("repetitions.csv", "sets.csv"):
+        for before, after in zip(rows_of(result / name), rows_of(out / name), strict=True):
+            for key, cell in before.items():
+                if key.startswith("probability") and cell:
+                    assert float(after[key]) == float(cell)
+                else:
+                    assert after[key] == cell, key
+
+
+def test_the_samples_are_those_of_the_angle_file(result, tmp_path):
+    assert main(["export", str(result / "result.json"), "--to", "tables", "--out", str(tmp_path / "out")]) == 0
+    before = (result / "angle.csv").read_text().splitlines()[1:]
+    after = (tmp_path / "out" / "samples.csv").read_text().splitlines()[1:]
+    assert ["sub-P0003_task-heeldrop_tracksys-imu,1," + line for line in before] == after
+
+
+def test_a_course_goes_out_with_its_diary_and_weeks(tmp_path, capsys):
+    out = tmp_path / "out"
+    assert main(["export", str(SAMPLE / "course"), "--to", "tables", "--out", str(out)]) == 0
+    said = capsys.readouterr().err.splitlines()
+    assert len([line for line in said if "no angle.csv" in line]) == 1
+    sessions = rows_of(out / "sessions.csv")
+    assert len(sessions) == len(list((SAMPLE / "course" / "results").glob("*/result.json")))
+    assert [each["recorded_at"] for each in sessions] == sorted(each["recorded_at"] for each in sessions)
+    lines = (SAMPLE / "course" / "diary.csv").read_text().splitlines()
+    assert len(rows_of(out / "diary.csv")) == len(lines) - 1
+    weeks = rows_of(out / "weeks.csv")
+    assert [int(each["week"]) for each in weeks] == list(range(1, len(weeks) + 1))
+    counted = sum(int(each["repetitions_recorded"]) for each in rows_of(out / "doses.csv"))
+    assert counted == sum(int(each["repetitions"]) for each in sessions)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (
+            ["none", "--to", "tables", "--out", "out"],
+            "none: there is no such file or folder; name a result or a course.",
+        ),
+        ([".", "--to", "tables", "--out", "out"], ".: holds neither result.json nor plan.toml; name the folder"),
+        (["result", "--to", "tables"], "--to tables needs --out FOLDER"),
+        (["result", "--to", "tables", "--overwrite"], "--overwrite needs --out FOLDER"),
+        (["result", "--to", "stone", "--out", "out"], "'stone' is not one of"),
+        (["result", "--to", "tables", "--out", "no/where"], "there is no folder"),
+        (["torn", "--to", "tables", "--out", "out"], "is damaged or cut off"),
+    ],
+)
+def test_what_can_not_go_out_is_one_sentence(result, tmp_path, monkeypatch, capsys, words, said):
+    shutil.copytree(result, tmp_path / "result")
+    (tmp_path / "torn").mkdir()
+    (tmp_path / "torn" / "result.json").write_text("{")
+    monkeypatch.chdir(tmp_path)
+    before = sorted(each.name for each in tmp_path.rglob("*"))
+    assert main(["export", *words]) == 2
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert len(captured.err.splitlines()) == 1
+    assert said in captured.err
+    assert sorted(each.name for each in tmp_path.rglob("*")) == before
+
+
+def test_a_torn_angle_file_leaves_nothing_half_written(result, tmp_path, capsys):
+    copy = tmp_path / "result"
+    shutil.copytree(result, copy)
+    (copy / "angle.csv").write_bytes((copy / "angle.csv").read_bytes()[:-4])
+    assert main(["export", str(copy), "--to", "tables", "--out", str(tmp_path / "out")]) == 2
+    assert "angle.csv: is cut off" in capsys.readouterr().err
+    assert [each.name for each in tmp_path.iterdir()] == ["result"]
+
+
+def test_an_earlier_export_is_replaced_only_when_asked_for(result, tmp_path, capsys):
+    out = tmp_path / "out"
+    words = ["export", str(result), "--to", "tables", "--out", str(out)]
+    assert [main(words), main(words)] == [0, 2]
+    assert "add --overwrite" in capsys.readouterr().err
+    assert main([*words, "--overwrite"]) == 0
+    (out / "mine.txt").write_text("mine")
+    assert main([*words, "--overwrite"]) == 2
+    assert "mine.txt" in capsys.readouterr().err
