@@ -7,6 +7,7 @@ from typing import Literal
 from imu_rom.dose.follow_up import Interval
 
 __all__ = [
+    "AskedAngles",
     "DetectableChange",
     "EndRangeChange",
     "ExposureSum",
@@ -82,6 +83,24 @@ class PrescribedTime:
 
 
 @dataclass(frozen=True)
+class AskedAngles:
+    """Angles that were prescribed of the recorded sessions; those that are not the same in all of them are None.
+
+    Parameters
+    ----------
+    window_low_deg, window_high_deg : float or None
+        Prescribed end range; the upper edge is None where it is open, both where none is prescribed in degrees.
+    limit_deg, threshold_deg : float or None
+        Limit and compressive angle; None where none is prescribed.
+    """
+
+    window_low_deg: float | None
+    window_high_deg: float | None
+    limit_deg: float | None
+    threshold_deg: float | None
+
+
+@dataclass(frozen=True)
 class MeasuredWeek:
     """One exercise, on its side, as recorded over a stretch of days.
 
@@ -108,6 +127,8 @@ class MeasuredWeek:
         where no angle is known.
     phases : tuple of PhaseTime
         Tempo and holds; empty for several exercises together.
+    asked : AskedAngles
+        Angles that the plan asks of these sessions.
     """
 
     exercise: str | None
@@ -124,6 +145,7 @@ class MeasuredWeek:
     end_range_median_deg: Interval | None
     end_range_95th_deg: Interval | None
     phases: tuple[PhaseTime, ...]
+    asked: AskedAngles
 
 
 @dataclass(frozen=True)

@@ -2,13 +2,20 @@
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 
 from imu_rom.dose.course_days import Key, key_of
 from imu_rom.dose.exercise import Exercise
-from imu_rom.dose.exposure_answer import ExposureSum, MeasuredWeek, PhaseTime, PrescribedTime, SideDifference
+from imu_rom.dose.exposure_answer import (
+    AskedAngles,
+    ExposureSum,
+    MeasuredWeek,
+    PhaseTime,
+    PrescribedTime,
+    SideDifference,
+)
 from imu_rom.dose.exposure_sum import exposure_sum, together
 from imu_rom.dose.follow_up import Interval, RecordedExercise, RecordedRepetition
 from imu_rom.dose.prescription import prescribed_time_per_set
@@ -16,6 +23,7 @@ from imu_rom.motion.small_samples import NORMAL_FACTOR
 
 __all__ = ["complete_repetitions", "end_range_deg", "likeness", "measured_over", "side_differences", "u_end_range_deg"]
 
+Value = TypeVar("Value")
 Phase = Literal["eccentric", "hold", "concentric"]
 PHASES: tuple[Phase, ...] = ("eccentric", "hold", "concentric")
 EXPOSURES = ("past_threshold_s", "loaded_s", "unloaded_s", "outside_sets_s")
@@ -123,7 +131,24 @@ def _measured(recorded: Sequence[RecordedExercise], name: str | None) -> Measure
         end_range_median_deg=None if name is None else _end_range(recorded, 0.5),
         end_range_95th_deg=None if name is None else _end_range(recorded, 0.95),
         phases=() if name is None else _phases(recorded),
+        asked=_asked_angles([each.exercise for each in recorded]),
     )
+
+
+def _asked_angles(exercises: Sequence[Exercise]) -> AskedAngles:
+    low, high = _alike(each.end_range_deg for each in exercises) or (None, None)
+    threshold = _alike(each.compression_threshold for each in exercises)
+    return AskedAngles(
+        window_low_deg=low,
+        window_high_deg=None if high is None or math.isinf(high) else high,
+        limit_deg=_alike(each.limit_deg for each in exercises),
+        threshold_deg=None if threshold is None else threshold.deg,
+    )
+
+
+def _alike(values: Iterable[Value]) -> Value | None:
+    different = set(values)
+    return different.pop() if len(different) == 1 else None
 
 
 def _prescribed(recorded: Sequence[RecordedExercise], found: ExposureSum | None) -> PrescribedTime | None:

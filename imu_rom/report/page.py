@@ -20,7 +20,7 @@ from imu_rom.wording.cautions import cautions
 from imu_rom.wording.exercise_text import exercise_heading, set_sentences, total_sentence
 from imu_rom.wording.sentences import finding_line
 
-__all__ = ["ExercisePart", "PageContent", "page_blocks", "page_content"]
+__all__ = ["SCRIPT_GOES_HERE", "ExercisePart", "PageContent", "page_blocks", "page_content", "plotting_script"]
 
 SCRIPT_GOES_HERE = "<!-- the plotting script goes here -->"
 
@@ -215,12 +215,23 @@ def page_blocks(content: PageContent) -> Iterator[bytes]:
     text = rendered("page.html", values, plain={"plotting_script": SCRIPT_GOES_HERE, "script": own_text("page.js")})
     before, behind = text.split(SCRIPT_GOES_HERE)
     yield before.encode()
-    yield _plotting_script()
+    yield plotting_script()
     yield behind.encode()
 
 
-def _plotting_script() -> bytes:
-    """Read the script that the plotly package carries, as a file, because importing the package takes longer."""
+def plotting_script() -> bytes:
+    """Read the script that the plotly package carries, as a file, because importing the package takes longer.
+
+    Returns
+    -------
+    bytes
+        The script.
+
+    Raises
+    ------
+    MissingExtraError
+        The plotly package is not installed as it should be.
+    """
     spec = find_spec("plotly")
     places = [] if spec is None else list(spec.submodule_search_locations or [])
     for place in places:

@@ -1,10 +1,12 @@
 """From our own templates and a page's content to its text; everything that is not ours is escaped."""
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 
 __all__ = ["own_text", "rendered"]
 
+ISO_DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
 FOLDER = Path(__file__).with_name("templates")
 
 
@@ -42,7 +44,7 @@ def rendered(template: str, values: Mapping[str, object], plain: Mapping[str, st
         The page.
     """
     from jinja2 import Environment, FileSystemLoader, StrictUndefined  # noqa: PLC0415  only who writes a page needs it
-    from markupsafe import Markup  # noqa: PLC0415
+    from markupsafe import Markup, escape  # noqa: PLC0415
 
     environment = Environment(
         loader=FileSystemLoader(FOLDER),
@@ -50,6 +52,9 @@ def rendered(template: str, values: Mapping[str, object], plain: Mapping[str, st
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+    )
+    environment.filters["whole_dates"] = lambda text: Markup(  # noqa: S704  escaped before our own tags are put in
+        ISO_DATE.sub(r'<span class="date">\g<0></span>', str(escape(text)))
     )
     own = {name: Markup(text) for name, text in {"style": own_text("page.css"), **(plain or {})}.items()}  # noqa: S704
     return environment.get_template(template).render(**values, **own)

@@ -8,7 +8,7 @@ from imu_rom.wording.course_tables import Table
 from imu_rom.wording.figures import counted, interval, one_decimal
 from imu_rom.wording.pattern_text import pattern_name
 
-__all__ = ["case_sentences", "criteria_table", "missing_sentences"]
+__all__ = ["case_closing", "case_lists", "case_sentences", "criteria_table", "missing_sentences"]
 
 CLINICIAN_DECIDES = "The clinician decides; this only lays out what is known."
 
@@ -154,17 +154,49 @@ def case_sentences(case: CaseFor) -> tuple[str, ...]:
     tuple of str
         One sentence for each of the three, what holds progression back, and that the clinician decides.
     """
-    sentences = [
-        f"{heading}: {'; '.join(_reason(each) for each in reasons) or 'nothing that is known'}."
+    sentences = [f"{heading}: {'; '.join(reasons)}." for heading, reasons in case_lists(case)]
+    return (*sentences, *case_closing(case))
+
+
+def case_lists(case: CaseFor) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """List what speaks for going on, for staying and for stepping back.
+
+    Parameters
+    ----------
+    case : CaseFor
+        The reasons.
+
+    Returns
+    -------
+    tuple of (str, tuple of str)
+        A heading and its reasons for each of the three, at least one.
+    """
+    return tuple(
+        (heading, tuple(_reason(each) for each in reasons) or ("nothing that is known",))
         for heading, reasons in (
             ("To progress", case.progress),
             ("To stay", case.stay),
             ("To step back", case.step_back),
         )
-    ]
+    )
+
+
+def case_closing(case: CaseFor) -> tuple[str, ...]:
+    """Say what holds progression back, and who decides.
+
+    Parameters
+    ----------
+    case : CaseFor
+        The reasons.
+
+    Returns
+    -------
+    tuple of str
+        One or two sentences.
+    """
     if case.held_back_by_flare:
-        sentences.append("A flare within the days judged holds progression back, whatever the dose.")
-    return (*sentences, CLINICIAN_DECIDES)
+        return "A flare within the days judged holds progression back, whatever the dose.", CLINICIAN_DECIDES
+    return (CLINICIAN_DECIDES,)
 
 
 def _reason(reason: Reason) -> str:

@@ -1,11 +1,13 @@
 """What sensors measured over a week, against what the plan asks of as many sessions."""
 
+import math
 from dataclasses import replace
 from datetime import date
 
 import pytest
 
 from imu_rom.dose.exercise import CompressionThreshold
+from imu_rom.dose.exposure_answer import AskedAngles
 from imu_rom.dose.measured_weeks import measured_over
 
 DAY = date(2026, 12, 1)
@@ -55,3 +57,12 @@ def test_derived_times_say_so(asked, session_of):
     (measured,) = measured_over([session_of(exercise, DAY, past_s=(80.0, 78.0, 82.0))])
     assert measured.past_threshold_prescribed.derived
     assert 0 < measured.past_threshold_prescribed.low_s < measured.past_threshold_prescribed.high_s
+
+
+def test_angles_that_changed_within_the_days_are_not_one_angle(asked, session_of):
+    first = replace(asked, end_range_deg=(5.0, math.inf), limit_deg=18.0)
+    (measured,) = measured_over([session_of(first, DAY, 8)])
+    assert measured.asked == AskedAngles(5.0, None, 18.0, 4.0)
+    deeper = replace(first, end_range_deg=(8.0, 12.0))
+    (measured,) = measured_over([session_of(first, DAY, 8), session_of(deeper, DAY, 18)])
+    assert measured.asked == AskedAngles(None, None, 18.0, 4.0)
