@@ -130,6 +130,7 @@ def _analysed(
 
 def _write(out: Path, session: "SessionResult", document: "ResultDocument", *, overwrite: bool) -> None:
     from imu_rom.exchange.folder import whole_folder  # noqa: PLC0415
+    from imu_rom.exchange.kept_angle import kept_traces  # noqa: PLC0415
     from imu_rom.exchange.result import write_result  # noqa: PLC0415
     from imu_rom.exchange.tables import angles_table, repetition_table, set_table  # noqa: PLC0415
     from imu_rom.report.page import page_blocks, page_content  # noqa: PLC0415
@@ -140,7 +141,7 @@ def _write(out: Path, session: "SessionResult", document: "ResultDocument", *, o
         "repetitions.csv": [repetition_table(document.exercises)],
         "sets.csv": [set_table(document.exercises)],
         "angle.csv": angles_table(document.exercises, traces),
-        "report.html": page_blocks(page_content(document, traces)),
+        "report.html": page_blocks(page_content(document, kept_traces(document.exercises, traces))),
     }
     with whole_folder(out, overwrite=overwrite) as folder:
         for file_name, content in blocks.items():

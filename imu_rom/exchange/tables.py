@@ -26,6 +26,7 @@ __all__ = [
     "angles_table",
     "repetition_table",
     "set_table",
+    "under_way",
 ]
 
 # stamps of an uneven rate (60 Hz) keep their order and their interval to a tenth of a millisecond
@@ -219,7 +220,7 @@ def angles_table(answers: Sequence[ExerciseAnswer], traces: Sequence[AngleTrace]
     if len(answers) == 1:
         return angle_table(traces[0])
     time_s = traces[0].time_s
-    whose = _under_way(answers, time_s)
+    whose = under_way(answers, time_s)
     names = tuple(dict.fromkeys(name for each in traces for name in each.phase_names))
     phase = np.zeros(len(time_s), dtype=np.int16)
     columns = {name: np.zeros(len(time_s)) for name in ANGLE_COLUMNS[1:4]}
@@ -238,8 +239,21 @@ def angles_table(answers: Sequence[ExerciseAnswer], traces: Sequence[AngleTrace]
     return table_blocks(table)
 
 
-def _under_way(answers: Sequence[ExerciseAnswer], time_s: NDArray[np.float64]) -> NDArray[np.int16]:
-    """Tell which exercise was under way at each time, by its number."""
+def under_way(answers: Sequence[ExerciseAnswer], time_s: NDArray[np.float64]) -> NDArray[np.int16]:
+    """Tell which exercise was under way at each time.
+
+    Parameters
+    ----------
+    answers : sequence of ExerciseAnswer
+        Exercises of a `ResultDocument`.
+    time_s : ndarray of shape (n,)
+        Times.
+
+    Returns
+    -------
+    ndarray of int of shape (n,)
+        Number of the exercise, from 0; before the first set it is that of the first set.
+    """
     every = sorted(
         (done.start_s, done.stop_s, number) for number, each in enumerate(answers) for done in each.comparison.sets
     )

@@ -97,9 +97,10 @@ def _extremes(values: NDArray[np.float64], bucket: int) -> NDArray[np.float64]:
 
 
 def _samples(trace: AngleTrace) -> dict[str, Any]:
-    step_s = sample_step_s = float(trace.time_s[1] - trace.time_s[0]) if len(trace.time_s) > 1 else 1.0
+    count = len(trace.time_s)
+    step_s = sample_step_s = float(trace.time_s[-1] - trace.time_s[0]) / (count - 1) if count > 1 else 1.0
     angle = np.nan_to_num(trace.angle_deg)
-    uncertain = trace.standard_uncertainty_deg
+    uncertain = np.nan_to_num(trace.standard_uncertainty_deg)
     per_second = max(1, round(1 / step_s))
     seconds = np.pad(uncertain, (0, -len(uncertain) % per_second), mode="edge").reshape(-1, per_second).max(axis=1)
     if len(angle) > MOST_SAMPLES:

@@ -114,3 +114,11 @@ def test_another_leg_is_simulated_with_a_new_pose(tmp_path, capsys):
     assert worn[0]["worn"]["stop_s"] < worn[1]["pose"]["start_s"]
     assert main([*map(str, words), "--fault", "dropped_share=0.01", "--out", str(tmp_path / "other")]) == 2
     assert "--fault" in capsys.readouterr().err
+
+
+def test_the_page_from_the_result_is_the_page_of_the_analysis(folder, tmp_path):
+    (dataset,) = folder.glob("dataset/sub-*")
+    out = tmp_path / "result"
+    assert main(["analyse", str(dataset), "--plan", str(folder / "plan.toml"), "--out", str(out)]) == 0
+    assert main(["report", str(out), "--out", str(tmp_path / "page.html")]) == 0
+    assert (tmp_path / "page.html").read_bytes() == (out / "report.html").read_bytes()

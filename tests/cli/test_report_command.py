@@ -1,0 +1,57 @@
+"""``imu-rom report``: the page again from the folder of a result, and nothing else."""
+
+import shutil
+
+import pytest
+
+from imu_rom_cli import main
+
+
+@pytest.fixture(scope="module")
+def analysed(recording, plan, tmp_path_factory):
+    out = tmp_path_factory.mktemp("analysed") / "result"
+    assert main(["analyse", str(recording), "--plan", str(plan), "--out", str(out)]) == 0
+    return out
+
+
+@pytest.fixture
+def result(analysed, tmp_path):
+    return shutil.copytree(analysed, tmp_path / "result")
+
+
+def test_the_page_from_the_folder_is_the_page_of_the_analysis(result, run, tmp_path):
+    code, out, err = run("report", result, "--out", tmp_path / "page.html")
+    assert (code, out, err) == (0, "", f"Written to {tmp_path / 'page.html'}.\n")
+    assert (tmp_path / "page.html").read_bytes() == (result / "report.html").read_bytes()
+
+
+def test_it_reads_result_and_angle_alone(result, run):
+    for name in ("repetitions.csv", "sets.csv", "report.html"):
+        (result / name).unlink()
+    assert run("report", result)[0] == 0
+    assert (result / "report.html").stat().st_size > 3e6
+
+
+def test_a_page_is_replaced_only_where_that_is_asked_for(result, run, refused, tmp_path):
+    before = (result / "report.html").read_bytes()
+    assert "report.html: exists already; " in refused("report", result)
+    assert run("report", result, "--overwrite")[0] == 0
+    assert (result / "report.html").read_bytes() == before
+    other = tmp_path / "notes.html"
+    other.write_text("my notes")
+    assert "exists and is of another kind" in refused("report", result, "--out", other, "--overwrite")
+    assert other.read_text() == "my notes"
+
+
+def test_what_is_no_result_is_refused_in_a_sentence(result, refused, tmp_path):
+    assert "is not there" in refused("report", tmp_path / "nothing")
+    (tmp_path / "empty").mkdir()
+    assert "holds neither a result.json nor a plan.toml or plans/" in refused("report", tmp_path / "empty")
+    assert "is no folder" in refused("report", result / "result.json")
+    (result / "angle.csv").rename(tmp_path / "angle.csv")
+    assert "angle.csv: is missing" in refused("report", result, "--overwrite")
+    lines = (tmp_path / "angle.csv").read_text().splitlines(keepends=True)
+    (result / "angle.csv").write_text("".join(lines[:-3]))
+    assert "samples as the result.json beside it" in refused("report", result, "--overwrite")
+    (result / "result.json").write_text("{")
+    assert "is damaged" in refused("report", result, "--overwrite")
