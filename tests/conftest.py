@@ -10,6 +10,7 @@ from imu_rom.dose.comparison import compare_session
 from imu_rom.dose.exercise import CompressionThreshold, Exercise, Load, Tempo
 from imu_rom.dose.floor import FloorReference
 from imu_rom.dose.plan import Plan, Stage
+from imu_rom.exchange.document import result_document
 from imu_rom.findings import Finding
 from imu_rom.motion.gyroscope_check import TurnCheck
 from imu_rom.motion.repetitions import Repetition, RepetitionSet
@@ -19,6 +20,7 @@ from imu_rom.motion.uncertainty import Budget, Term
 from imu_rom.recording.model import Gap, InputFile, Recording, Sensor
 from imu_rom.session.result import (
     Alignment,
+    Allotment,
     AngleTrace,
     ExerciseResult,
     LaterPose,
@@ -410,3 +412,53 @@ def made_taping_check():
         settings=Settings(),
         findings=(),
     )
+
+
+HOSTILE = "<script>document.title='taken'</script> \N{RIGHT-TO-LEFT OVERRIDE}=1+1 \N{GRINNING FACE} " + "W" * 200
+
+
+@pytest.fixture(scope="session")
+def patient_documents():
+    """Results by what a patient is told of them."""
+    on_floor = replace(
+        HEELDROP,
+        side="right",
+        surface="floor",
+        end_range="floor",
+        end_range_deg=None,
+        limit_deg=None,
+        past_threshold_s_per_set=None,
+    )
+    one_sensor = replace(HEELDROP, sensors="distal only", proximal="none")
+    no_time = replace(HEELDROP, past_threshold_s_per_set=None, compression_threshold=None)
+    five_holds = replace(HEELDROP, kind="hold", repetitions=5, past_threshold_s_per_set=(6.0, 20.0))
+    nothing_asked = replace(no_time, tempo=Tempo(), end_range_deg=None, limit_deg=None)
+    named = build_session(exercise=replace(HEELDROP, in_words=HOSTILE))
+    named = replace(named, plan=replace(named.plan, title=HOSTILE, patient=HOSTILE))
+    interrupted = build_session(gaps=((80.0, 80.5),))
+    sessions = {
+        "as planned": build_session(),
+        "past the limit": build_session(((10.0,) * 15, (24.0,) * 15, (25.0,) * 15)),
+        "too few": build_session(((10.0,) * 6,) * 3),
+        "a set missing": build_session(((10.0,) * 15,) * 2),
+        "more": build_session(((10.0,) * 20,) * 3, no_time),
+        "not far enough": build_session(((-2.0,) * 15,) * 3),
+        "too long": build_session(exercise=replace(HEELDROP, past_threshold_s_per_set=(5.0, 20.0))),
+        "too short": build_session(exercise=replace(HEELDROP, past_threshold_s_per_set=(70.0, 90.0))),
+        "limit undecided": build_session(((16.0,) * 15,) * 3),
+        "depth undecided": build_session(((5.5,) * 15,) * 3),
+        "undecided": interrupted,
+        "floor": build_session(((-2.0,) * 15,) * 3, on_floor),
+        "hold": build_session(((10.0,) * 5,) * 3, five_holds),
+        "angle unknown": build_session(exercise=one_sensor),
+        "not prescribed": build_session(exercise=nothing_asked),
+        "named to harm": named,
+    }
+    documents = {kind: result_document(session) for kind, session in sessions.items()}
+    first, second = documents["as planned"], documents["floor"]
+    documents["several"] = replace(first, exercises=(*first.exercises, *second.exercises))
+    whose = Allotment("order", ("heeldrop", "floordrop"), "both have three sets")
+    documents["whose"] = replace(first, exercises=(replace(first.exercises[0], allotment=whose),))
+    none = replace(first.exercises[0].comparison, sets=(), complete=0, partial=0, exposure=None)
+    documents["nothing found"] = replace(first, exercises=(replace(first.exercises[0], comparison=none),))
+    return documents

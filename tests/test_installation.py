@@ -23,6 +23,7 @@ def test_its_data_lie_beside_it():
         "py.typed",
         "exchange/result_schema.json",
         "report/templates/page.html",
+        "wording/languages/de/LC_MESSAGES/patient.mo",
         "dose/protocols/rio-2015.toml",
     ):
         assert files("imu_rom").joinpath(place).is_file()
