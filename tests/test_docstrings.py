@@ -41,9 +41,14 @@ def public_things(module):
 
 
 def said_elsewhere(thing):
-    """Parameters that a class does not describe itself: those that it inherits, and settings, which carry a meaning."""
+    """Parameters that a class does not describe itself: those that it inherits, and settings, which carry a meaning.
+
+    A protocol is never made, so it has none: the ``__init__`` in it is the typing module's own.
+    """
     if not inspect.isclass(thing):
         return False
+    if getattr(thing, "_is_protocol", False):
+        return True
     if is_dataclass(thing):
         return all("meaning" in each.metadata for each in thing.__dataclass_fields__.values())
     return "__init__" not in vars(thing)

@@ -49,6 +49,28 @@ def _parquet(exported: "Exported", out: Path | None, overwrite: bool) -> str:
     return ""
 
 
+def _fhir(exported: "Exported", out: Path | None, overwrite: bool) -> str:
+    from imu_rom.exchange.fhir import write_fhir  # noqa: PLC0415
+
+    return _one_file("bundle.json", write_fhir(exported), out, overwrite)
+
+
+def _methods(exported: "Exported", out: Path | None, overwrite: bool) -> str:
+    from imu_rom.report.methods import write_methods  # noqa: PLC0415
+
+    return _one_file("methods.md", write_methods(exported), out, overwrite)
+
+
+def _one_file(name: str, data: bytes, out: Path | None, overwrite: bool) -> str:
+    from imu_rom.exchange.folder import whole_folder  # noqa: PLC0415
+
+    if out is None:
+        return data.decode()
+    with whole_folder(out, overwrite=overwrite, files=(name,)) as folder:
+        (folder / name).write_bytes(data)
+    return ""
+
+
 def _named(out: Path | None) -> Path:
     if out is None:
         raise click.UsageError("this format needs --out FOLDER")
@@ -58,6 +80,8 @@ def _named(out: Path | None) -> Path:
 FORMATS: Mapping[str, Format] = {
     "tables": Format("comma-separated tables with a data dictionary", _tables),
     "parquet": Format("the same as Parquet", _parquet),
+    "fhir": Format("an HL7 FHIR R4B Bundle", _fhir, needs_out=False),
+    "methods": Format("a methods text for a paper, of one result", _methods, needs_out=False),
 }
 
 

@@ -74,7 +74,7 @@ def _of_course(folder: Path, course: Course, settings: Settings) -> Exported:
     patient = course.plans.latest.patient or course.plans.latest.subject
     return Exported(
         named_apart(sorted(results, key=_begun)),
-        ExportedCourse(patient, course.diary.entries, answer),
+        ExportedCourse(patient, course.diary.entries, answer, course.reading.inputs),
         tuple(left_out),
     )
 

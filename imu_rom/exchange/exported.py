@@ -9,6 +9,7 @@ from imu_rom.dose.weeks_answer import CourseAnswer
 from imu_rom.errors import ResultError
 from imu_rom.exchange.document import ResultDocument
 from imu_rom.exchange.result import read_result
+from imu_rom.recording.model import InputFile
 
 __all__ = [
     "Exported",
@@ -55,11 +56,14 @@ class ExportedCourse:
         In order of time.
     answer : CourseAnswer
         Its weeks.
+    inputs : tuple of InputFile
+        What they were read from.
     """
 
     patient: str | None
     diary: tuple[DiaryEntry, ...]
     answer: CourseAnswer
+    inputs: tuple[InputFile, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -32,6 +32,7 @@ __all__ = [
     "code_system",
     "component",
     "device",
+    "digests",
     "identified",
     "observation",
     "own_code",
@@ -200,6 +201,22 @@ def observation(
         **{name: value for name, value in elements.items() if value is not None and value not in ([], {})},
         **({"component": list(components)} if components else {}),
     }
+
+
+def digests(inputs: Iterable[InputFile]) -> str:
+    """Name what was read by its content.
+
+    Parameters
+    ----------
+    inputs : iterable of InputFile
+        What was read.
+
+    Returns
+    -------
+    str
+        Their SHA-256 in order, whatever theirs.
+    """
+    return " ".join(sorted(each.sha256 for each in inputs))
 
 
 def identified(resource: Mapping[str, Any], origin: str = "") -> Resource:

@@ -119,3 +119,40 @@ def test_an_earlier_export_is_replaced_only_when_asked_for(result, tmp_path, cap
     (out / "mine.txt").write_text("mine")
     assert main([*words, "--overwrite"]) == 2
     assert "mine.txt" in capsys.readouterr().err
+
+
+def test_a_bundle_and_a_methods_text_go_to_standard_output_or_into_a_folder(result, tmp_path, capsys):
+    for to, name, begins in (("fhir", "bundle.json", "{"), ("methods", "methods.md", "# Methods")):
+        assert main(["export", str(result), "--to", to]) == 0
+        printed = capsys.readouterr()
+        assert printed.err == ""
+        assert printed.out.startswith(begins)
+        out = tmp_path / to
+        assert main(["export", str(result), "--to", to, "--out", str(out)]) == 0
+        assert [each.name for each in out.iterdir()] == [name]
+        assert (out / name).read_text(encoding="utf-8") == printed.out
+        assert main(["export", str(result), "--to", to, "--out", str(out)]) == 2
+        assert main(["export", str(result), "--to", to, "--out", str(out), "--overwrite"]) == 0
+        capsys.readouterr()
+
+
+def test_a_bundle_has_the_numbers_of_the_result(result, capsys):
+    assert main(["export", str(result), "--to", "fhir"]) == 0
+    bundle = json.loads(capsys.readouterr().out)
+    (exercise,) = json.loads((result / "result.json").read_text())["exercises"]
+    found = [each["resource"] for each in bundle["entry"] if each["resource"]["resourceType"] == "Observation"]
+    ends = [each["valueQuantity"]["value"] for each in found if each["code"]["text"] == "End range of one repetition"]
+    assert ends == [each["end_range_deg"] for done in exercise["sets"] for each in done["repetitions"]]
+
+
+def test_a_course_is_one_bundle_but_no_methods_text(capsys):
+    course = str(SAMPLE / "course")
+    assert main(["export", course, "--to", "fhir"]) == 0
+    bundle = json.loads(capsys.readouterr().out)
+    kinds = [each["resource"]["resourceType"] for each in bundle["entry"]]
+    # 23 results and the diary
+    assert kinds.count("Provenance") == 24
+    assert main(["export", course, "--to", "methods"]) == 2
+    assert capsys.readouterr().err.startswith(
+        "imu-rom: --to methods: is a course, and a methods text tells of one result"
+    )

@@ -14,7 +14,6 @@ from fhir.resources.R4B.bundle import Bundle
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from imu_rom.dose.course_reading import CourseReading
 from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.follow_up import DiaryEntry
 from imu_rom.dose.plan import Plan, Stage
@@ -22,13 +21,12 @@ from imu_rom.dose.weeks import follow_up
 from imu_rom.errors import ResultError
 from imu_rom.exchange import fhir_codes
 from imu_rom.exchange.document import result_document
-from imu_rom.exchange.fhir import course_bundle, result_bundle, write_course_bundle, write_result_bundle
+from imu_rom.exchange.exported import Exported, ExportedCourse, ExportedResult
+from imu_rom.exchange.fhir import fhir_bundle, write_fhir
 from imu_rom.exchange.fhir_parts import clean, observation, own_code
-from imu_rom.exchange.progress import progress_document
 from imu_rom.findings import Finding
 from imu_rom.recording.model import InputFile
 from imu_rom.session.result import Allotment
-from imu_rom.settings import Settings
 
 # R4B, Observation.status, whole value set; here only two of them have a meaning
 STATUSES = {"final", "preliminary"}
@@ -61,12 +59,20 @@ def made(document):
     return json.loads(write_result_bundle(document))
 
 
+def result_bundle(document):
+    return fhir_bundle(Exported((ExportedResult("a recording", document, None),)))
+
+
+def write_result_bundle(document):
+    return write_fhir(Exported((ExportedResult("a recording", document, None),)))
+
+
 def diary_document(*entries, patient="P-0009"):
     drop = Exercise("heeldrop", "ankle", "dorsiflexion", "left", "shank", "foot", sets=3, repetitions=15, per_day=2)
     plan = Plan("Heel", "achilles insertion", (Stage("early", (drop,), date(2026, 12, 1)),), "early", patient=patient)
     answer = follow_up([plan], [], list(entries), date(2026, 12, 9))
     read = (InputFile("diary of somebody.csv", "ab" * 32, "diary"),)
-    return progress_document(answer, CourseReading(0, 0, 1, (), (), (), read), Settings())
+    return Exported((), ExportedCourse(patient, tuple(entries), answer, read))
 
 
 @pytest.fixture
@@ -153,7 +159,7 @@ def test_a_session_has_the_shape_of_r4b_and_codes_that_are_known(made):
 
 
 def test_a_diary_has_the_shape_of_r4b_and_codes_that_are_known(diary):
-    made = json.loads(write_course_bundle(diary))
+    made = json.loads(write_fhir(diary))
     check_shape(made)
     check_codes(made)
 
@@ -298,7 +304,7 @@ def test_the_person_is_a_pseudonym_and_nothing_else(document, made, diary):
         if "subject" in each:
             assert each["subject"] == {"type": "Patient", "identifier": {"value": document.patient}}
     assert not named(made, "Patient")
-    text = json.dumps([made, course_bundle(diary)])
+    text = json.dumps([made, fhir_bundle(diary)])
     assert "Maria" not in text
     assert "diary of somebody" not in text
     nobody = result_bundle(replace(document, patient=None, bids_subject=None))
@@ -308,7 +314,7 @@ def test_the_person_is_a_pseudonym_and_nothing_else(document, made, diary):
 
 def test_the_same_document_gives_the_same_bytes_and_another_number_other_ids(document, diary):
     assert write_result_bundle(document) == write_result_bundle(document)
-    assert write_course_bundle(diary) == write_course_bundle(diary)
+    assert write_fhir(diary) == write_fhir(diary)
     other = replace(document, inputs=(replace(document.inputs[0], sha256="0" * 64), *document.inputs[1:]))
     ids = [{each["id"] for each in walk(result_bundle(one)) if "status" in each} for one in (document, other)]
     # only the code system is the same for all
@@ -374,7 +380,7 @@ def test_an_offset_with_seconds_which_the_standard_does_not_know_becomes_utc(doc
 
 
 def test_pain_is_loincs_0_to_10_rating_and_next_morning_is_a_day_later(diary):
-    made = course_bundle(diary)
+    made = fhir_bundle(diary)
     found = {
         each["code"]["coding"][1]["code"]: (each["effectiveDateTime"], each["valueQuantity"]["value"])
         for each in named(made, "72514-3")
@@ -396,7 +402,7 @@ def test_an_answer_keeps_its_id_while_the_diary_grows_and_differs_between_people
     first = DiaryEntry(date(2026, 12, 3), pain_during=2.0)
 
     def ids(document):
-        return {each["id"] for each in named(course_bundle(document), "72514-3")}
+        return {each["id"] for each in named(fhir_bundle(document), "72514-3")}
 
     one, more = diary_document(first), diary_document(first, DiaryEntry(date(2026, 12, 4), pain_during=2.0))
     assert ids(one) < ids(more)
@@ -404,7 +410,7 @@ def test_an_answer_keeps_its_id_while_the_diary_grows_and_differs_between_people
 
 
 def test_a_diary_that_says_nothing_gives_a_bundle_without_provenance():
-    made = json.loads(write_course_bundle(diary_document()))
+    made = json.loads(write_fhir(diary_document()))
     check_shape(made)
     assert {each["resource"]["resourceType"] for each in made["entry"]} == {"CodeSystem", "Device"}
 
@@ -460,3 +466,19 @@ def test_the_units_systems_and_statuses_that_can_be_written_are_those_that_are_c
     assert set(fhir_codes.CATEGORIES) == SYSTEMS[fhir_codes.CATEGORY_SYSTEM]
     assert {fhir_codes.LOINC, fhir_codes.SNOMED, fhir_codes.PARTICIPANT_SYSTEM} < set(SYSTEMS)
     assert fhir_codes.BODY_SITES == SITES
+
+
+def test_a_course_is_its_sessions_and_its_diary_in_one_bundle(document, diary):
+    results = tuple(
+        ExportedResult(digit, replace(document, inputs=(InputFile("a", digit * 64),)), None) for digit in "12"
+    )
+    made = json.loads(write_fhir(replace(diary, results=results)))
+    check_shape(made)
+    check_codes(made)
+    assert len(named(made, "exercise")) == 2
+    assert len(named(made, "72514-3")) == 5
+    sources = [each["resource"] for each in made["entry"] if each["resource"]["resourceType"] == "Provenance"]
+    assert [one["entity"][0]["what"]["identifier"]["value"][-2:] for one in sources] == ["11", "22", "ab"]
+    assert sum(len(one["target"]) for one in sources) == sum(
+        each["resource"]["resourceType"] == "Observation" for each in made["entry"]
+    )
