@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from imu_rom_cli.options import day_in_words, load_settings, settings_option
+from imu_rom_cli.course_folder import course_document
+from imu_rom_cli.options import day_in_words, settings_option
 
 if TYPE_CHECKING:
     from imu_rom.exchange.progress import ProgressDocument
@@ -44,32 +45,15 @@ def command(
     into which what is new is analysed.
     """
     # imported here so that --help loads no numpy
-    from imu_rom.course.folder import read_course  # noqa: PLC0415
-    from imu_rom.dose.weeks import follow_up  # noqa: PLC0415
-    from imu_rom.errors import CourseError  # noqa: PLC0415
-    from imu_rom.exchange.progress import progress_document, write_progress  # noqa: PLC0415
+    from imu_rom.exchange.progress import write_progress  # noqa: PLC0415
     from imu_rom.wording.cautions import stage_cautions  # noqa: PLC0415
     from imu_rom.wording.course_text import first_of_all  # noqa: PLC0415
 
-    settings, inputs = load_settings(settings_file)
-    course = read_course(folder, settings, settings_files=inputs, analyse=not no_analysis, told=_tell)
-    last = course.last_day if until is None else until
-    if last is None:
-        raise CourseError(
-            "holds neither a recording that can be used nor a line of a diary",
-            where=str(folder),
-            do="add one, or name the last day by --until",
-        )
-    answer = follow_up(course.plans.plans, course.recorded, course.diary.entries, last, settings)
-    document = progress_document(answer, course.reading, settings)
+    document = course_document(folder, settings_file, until, analyse=not no_analysis)
     if as_json:
         click.echo(write_progress(document, (*first_of_all(document.answer), *stage_cautions())), nl=False)
     else:
         click.echo(_told(document, by_day=by_day))
-
-
-def _tell(done: int, total: int, name: str) -> None:
-    click.echo(f"Analysing {done + 1} of {total}: {name}", err=True)
 
 
 def _told(document: "ProgressDocument", *, by_day: bool) -> str:

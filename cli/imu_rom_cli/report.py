@@ -1,10 +1,13 @@
-"""``imu-rom report``: the page that people read, from the folder of a result."""
+"""``imu-rom report``: the page that people read, from the folder of a result or of a course."""
 
+from collections.abc import Iterable, Sequence
+from datetime import date
 from pathlib import Path
 
 import click
 
-from imu_rom_cli.options import FILE, progress
+from imu_rom_cli.course_folder import course_document
+from imu_rom_cli.options import FILE, day_in_words, progress, settings_option
 
 __all__ = ["command"]
 
@@ -13,14 +16,19 @@ NAMES = {"clinician": "report.html", "patient": "patient.html"}
 
 
 @click.command(name="report")
-@click.argument("folder", type=click.Path(path_type=Path), metavar="RESULT")
+@click.argument("folder", type=click.Path(path_type=Path), metavar="RESULT|FOLDER")
 @click.option("--for", "reader", type=click.Choice(list(NAMES)), default="clinician", help="Who reads it.")
-@click.option("--out", type=FILE, metavar="FILE.html", help="Write it there, not into RESULT.")
+@click.option("--out", type=FILE, metavar="FILE.html", help="Write it there, not into the folder.")
 @click.option("--overwrite", is_flag=True, help="Replace an earlier page.")
-def command(folder: Path, reader: str, out: Path | None, overwrite: bool) -> None:
-    """Write the page of a session for people.
+@click.option("--until", callback=day_in_words, metavar="DATE", help="Last day of a course.")
+@settings_option
+def command(
+    folder: Path, reader: str, out: Path | None, overwrite: bool, until: date | None, settings_file: Path | None
+) -> None:
+    """Write the page of a session, or of a course of weeks, for people.
 
-    RESULT is the folder that imu-rom analyse --out wrote: its result.json and angle.csv are all that is read.
+    RESULT is the folder that imu-rom analyse --out wrote: its result.json and angle.csv are all that is read. FOLDER is
+    that of a course: its results are taken as they are; imu-rom progress analyses what is new.
     """
     # imported here so that --help loads no numpy
     from imu_rom.errors import CannotAnswerError, OutputError  # noqa: PLC0415
@@ -28,18 +36,32 @@ def command(folder: Path, reader: str, out: Path | None, overwrite: bool) -> Non
     from imu_rom.exchange.folder_kind import folder_kind  # noqa: PLC0415
 
     kind = folder_kind(folder)
-    if kind == "course" or reader == "patient":
-        what = "of a course" if kind == "course" else "for the patient"
-        raise CannotAnswerError(f"there is no page {what} yet", where=str(folder), do="use --for clinician on a result")
-    from imu_rom.exchange.kept_angle import read_result_folder  # noqa: PLC0415
-    from imu_rom.report.page import page_blocks, page_content  # noqa: PLC0415
-
+    if reader == "patient":
+        raise CannotAnswerError("there is no page for the patient yet", where=str(folder), do="use --for clinician")
+    if kind == "result" and (until is not None or settings_file is not None):
+        raise click.UsageError("--until and --settings are for the folder of a course")
     path = folder / NAMES[reader] if out is None else out
     if path.exists() and not overwrite:
         advice = "name another file by --out, or add --overwrite to replace it"
         raise OutputError("exists already", where=str(path), do=advice)
+    blocks, files = _course(folder, settings_file, until) if kind == "course" else _session(folder)
+    whole_file(path, blocks, replaces=PAGE_BEGINS if overwrite else b"", inputs=files)
+    click.echo(f"Written to {path}.", err=True)
+
+
+def _session(folder: Path) -> tuple[Iterable[bytes], Sequence[Path]]:
+    from imu_rom.exchange.kept_angle import read_result_folder  # noqa: PLC0415
+    from imu_rom.report.page import page_blocks, page_content  # noqa: PLC0415
+
     with progress("Reading"):
         read = read_result_folder(folder)
-    blocks = page_blocks(page_content(read.document, read.traces))
-    whole_file(path, blocks, replaces=PAGE_BEGINS if overwrite else b"", inputs=read.files)
-    click.echo(f"Written to {path}.", err=True)
+    return page_blocks(page_content(read.document, read.traces)), read.files
+
+
+def _course(folder: Path, settings_file: Path | None, until: date | None) -> tuple[Iterable[bytes], Sequence[Path]]:
+    from imu_rom.report.course_page import course_page, course_page_blocks  # noqa: PLC0415
+
+    with progress("Reading"):
+        document = course_document(folder, settings_file, until, analyse=False)
+    files = [folder / each.name for each in document.reading.inputs]
+    return course_page_blocks(course_page(document)), files

@@ -18,7 +18,7 @@ from imu_rom.exchange.document import ExerciseAnswer
 from imu_rom.session.result import AngleTrace
 from imu_rom.wording.figures import interval, likelihood, one_decimal, window
 
-__all__ = ["PALETTE", "AngleFigure", "angle_figure"]
+__all__ = ["INK", "PALETTE", "REPETITION_STYLES", "AngleFigure", "angle_figure", "status_of"]
 
 # Okabe, Ito, "Color universal design", 2008, https://jfly.uni-koeln.de/color/: told apart by all kinds of colour vision
 PALETTE = {
@@ -134,7 +134,19 @@ def _phases(trace: AngleTrace) -> list[dict[str, Any]]:
     ]
 
 
-def _status(each: RepetitionComparison) -> str:
+def status_of(each: RepetitionComparison) -> str:
+    """Name how a repetition went, as the marks tell it.
+
+    Parameters
+    ----------
+    each : RepetitionComparison
+        The repetition.
+
+    Returns
+    -------
+    str
+        One of `REPETITION_STYLES`.
+    """
     if each.within_limit == "no":
         return "past limit"
     if not each.repetition.complete:
@@ -164,7 +176,7 @@ def _repetitions(answer: ExerciseAnswer) -> list[dict[str, Any]]:
     groups: dict[str, dict[str, Any]] = {}
     for done in answer.comparison.sets:
         for each in done.repetitions:
-            words, symbol, colour = REPETITION_STYLES[_status(each)]
+            words, symbol, colour = REPETITION_STYLES[status_of(each)]
             group = groups.setdefault(
                 words, {"words": words, "symbol": symbol, "colour": colour, "time_s": [], "angle_deg": [], "hover": []}
             )

@@ -1,6 +1,7 @@
 """``imu-rom report``: the page again from the folder of a result, and nothing else."""
 
 import shutil
+from pathlib import Path
 
 import pytest
 
@@ -55,3 +56,23 @@ def test_what_is_no_result_is_refused_in_a_sentence(result, refused, tmp_path):
     assert "samples as the result.json beside it" in refused("report", result, "--overwrite")
     (result / "result.json").write_text("{")
     assert "is damaged" in refused("report", result, "--overwrite")
+
+
+SAMPLE = Path(__file__).parents[2] / "sample_recordings" / "course"
+
+
+def test_a_course_has_a_page_which_changes_nothing_in_its_folder(run, refused, tmp_path):
+    course = shutil.copytree(SAMPLE, tmp_path / "course")
+    before = set(course.rglob("*"))
+    page = tmp_path / "page.html"
+    assert run("report", course, "--out", page) == (0, "", f"Written to {page}.\n")
+    assert set(course.rglob("*")) == before
+    assert "Criteria of stage &#39;to +10 deg&#39;" in page.read_text()
+    assert run("report", course, "--out", page, "--until", "2027-01-02", "--overwrite")[0] == 0
+    assert "stop these exercises" in page.read_text()
+    # nor is anything written over that the page was made from
+    assert "exists and can't be replaced" in refused("report", course, "--out", course / "diary.csv", "--overwrite")
+
+
+def test_what_is_for_a_course_is_refused_for_a_result(result, refused):
+    assert "--until and --settings are for the folder of a course" in refused("report", result, "--until", "2027-01-02")
