@@ -5,17 +5,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from imu_rom_cli.options import (
-    FILE,
-    ReadingOptions,
-    Stretch,
-    exercise_option,
-    load_settings,
-    neutral_option,
-    progress,
-    reading_options,
-    settings_option,
-)
+from imu_rom_cli.options import FILE, ReadingOptions, load_settings, progress, reading_options, settings_option
+from imu_rom_cli.stretch_options import Stretch, exercise_option, neutral_option, second_pose_option
 
 if TYPE_CHECKING:
     from imu_rom.dose.plan import Plan
@@ -34,6 +25,7 @@ LEFT_OUT = ("partial", "hold, s")
 @click.option("--stage", metavar="NAME", help="Stage of the plan that held; else that of the recording's day.")
 @exercise_option
 @neutral_option("auto")
+@second_pose_option
 @click.option("--recorded-at", metavar="TIME", help="When it was recorded, such as 2026-12-01T08:00:00+01:00.")
 @settings_option
 @click.option("--marks", "marks_file", type=FILE, metavar="FILE.json", help="Corrections made by hand.")
@@ -46,6 +38,7 @@ def command(
     stage: str | None,
     exercise: tuple[tuple[str, Stretch | None], ...],
     neutral: str | Stretch,
+    second_pose: Stretch | None,
     recorded_at: str | None,
     settings_file: Path | None,
     marks_file: Path | None,
@@ -69,7 +62,9 @@ def command(
     settings, _ = load_settings(settings_file)
     plan = read_plan(plan_file, largest_mb=settings.reading.largest_plan_mb)
     with progress("Reading and analysing"):
-        session = _analysed(reading, plan, plan_file, stage, exercise, neutral, recorded_at, settings_file, marks_file)
+        session = _analysed(
+            reading, plan, plan_file, stage, exercise, neutral, second_pose, recorded_at, settings_file, marks_file
+        )
     document = result_document(session)
     if out is not None:
         with progress("Writing"):
@@ -91,6 +86,7 @@ def _analysed(
     stage: str | None,
     exercise: tuple[tuple[str, Stretch | None], ...],
     neutral: str | Stretch,
+    second_pose: Stretch | None,
     recorded_at: str | None,
     settings_file: Path | None,
     marks_file: Path | None,
@@ -122,6 +118,7 @@ def _analysed(
         stage=stage,
         parts=[AskedPart(name, span_s) for name, span_s in exercise],
         neutral=None if isinstance(neutral, str) else neutral,
+        second_pose=second_pose,
         settings=settings,
         marks=marks,
         inputs=(InputFile(plan_file.name, digest, "plan"), *inputs),

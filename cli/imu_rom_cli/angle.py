@@ -12,11 +12,11 @@ from imu_rom_cli.options import (
     ReadingOptions,
     check_two_points,
     load_settings,
-    neutral_option,
     progress,
     reading_options,
     settings_option,
 )
+from imu_rom_cli.stretch_options import neutral_option
 
 if TYPE_CHECKING:
     from imu_rom.session.result import AngleMeasurement

@@ -1,6 +1,5 @@
-"""Options that several commands share: how a recording is named and read, and how a stretch of time is written."""
+"""Options that several commands share: how a recording is named and read, where the settings are."""
 
-import math
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -18,12 +17,8 @@ if TYPE_CHECKING:
 __all__ = [
     "FILE",
     "ReadingOptions",
-    "Stretch",
     "check_two_points",
-    "exercise_option",
     "load_settings",
-    "neutral_option",
-    "parse_stretch",
     "progress",
     "reading_options",
     "settings_option",
@@ -63,7 +58,6 @@ def day_in_words(context: click.Context, parameter: click.Parameter, value: str 
         raise click.BadParameter(f"must be a day such as 2026-12-01, got {value!r}") from None
 
 
-Stretch = tuple[float, float]
 FORMAT_NAMES = (
     "columns",
     "accelerometer_unit",
@@ -75,98 +69,6 @@ FORMAT_NAMES = (
     "decimal",
 )
 """What the user says about delimited files, by the fields of `imu_rom.recording.delimited.DelimitedOptions`."""
-
-
-def parse_stretch(text: str) -> Stretch | None:
-    """Read START:STOP in seconds.
-
-    Parameters
-    ----------
-    text : str
-        As typed.
-
-    Returns
-    -------
-    tuple of float or None
-        Start and stop in seconds; None where it is not that.
-    """
-    parts = text.split(":")
-    if len(parts) != 2:
-        return None
-    try:
-        start_s, stop_s = (float(part) for part in parts)
-    except ValueError:
-        return None
-    return (start_s, stop_s) if 0 <= start_s < stop_s < math.inf else None
-
-
-def neutral_option(*words: str) -> Callable[[Command], Command]:
-    """Add ``--neutral``, one of some words or START:STOP.
-
-    Parameters
-    ----------
-    *words : str
-        Words that are allowed, the first one the default.
-
-    Returns
-    -------
-    callable
-        Decorator of a command's function with a parameter ``neutral``: a word, or (start_s, stop_s).
-    """
-
-    def converted(ctx: click.Context, param: click.Parameter, value: str) -> str | Stretch:
-        text = value.strip()
-        stretch = parse_stretch(text)
-        if stretch is None and text not in words:
-            must = f"must be {', '.join(words)} or START:STOP in seconds such as 22.5:29"
-            raise click.BadParameter(f"{must}, got {text!r}", ctx, param)
-        return text if stretch is None else stretch
-
-    meanings = {"auto": "auto finds it", "none": "none leaves zero and sign arbitrary"}
-    return click.option(
-        "--neutral",
-        callback=converted,
-        default=words[0],
-        metavar="|".join((*words[:1], "START:STOP", *words[1:])),
-        help=f"Where the neutral pose is, in seconds; {'; '.join(meanings[word] for word in words)}.",
-    )
-
-
-def exercise_option(command: Command) -> Command:
-    """Add ``--exercise``, NAME or NAME@START:STOP, as often as there are exercises.
-
-    Parameters
-    ----------
-    command : callable
-        A command's function with a parameter ``exercise``: of each (name, None or (start_s, stop_s)).
-
-    Returns
-    -------
-    callable
-        The decorated function.
-    """
-
-    def converted(
-        ctx: click.Context, param: click.Parameter, values: tuple[str, ...]
-    ) -> tuple[tuple[str, Stretch | None], ...]:
-        return tuple(_named(ctx, param, value) for value in values)
-
-    def _named(ctx: click.Context, param: click.Parameter, value: str) -> tuple[str, Stretch | None]:
-        name, at, rest = value.partition("@")
-        stretch = parse_stretch(rest) if at else None
-        if not name.strip() or (at and stretch is None):
-            must = "must be NAME or NAME@START:STOP in seconds such as heeldrop@60:240"
-            raise click.BadParameter(f"{must}, got {value!r}", ctx, param)
-        return name.strip(), stretch
-
-    return click.option(
-        "--exercise",
-        callback=converted,
-        multiple=True,
-        metavar="NAME[@START:STOP]",
-        help="Exercise of the plan that was done, and its stretch in seconds; once for each of several. Else events "
-        "beside the recording, its task label or the plan's order say it.",
-    )(command)
 
 
 @dataclass(frozen=True)

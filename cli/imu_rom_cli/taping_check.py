@@ -8,14 +8,13 @@ import click
 from imu_rom_cli.checks import check_output_options, check_place, tell_check
 from imu_rom_cli.options import (
     ReadingOptions,
-    Stretch,
     check_two_points,
     load_settings,
-    parse_stretch,
     progress,
     settings_option,
     several_readings_options,
 )
+from imu_rom_cli.stretch_options import Stretch, parse_stretch
 
 if TYPE_CHECKING:
     from imu_rom.session.taping_check import TapingCheck

@@ -6,7 +6,7 @@ A field that is None was left out and is "not prescribed", never guessed.
 from dataclasses import dataclass, field
 from typing import Literal
 
-__all__ = ["ABSENT", "Basis", "CompressionThreshold", "Decide", "Exercise", "Legs", "Load", "Tempo"]
+__all__ = ["ABSENT", "Basis", "CompressionThreshold", "Decide", "Exercise", "Legs", "Load", "SecondPose", "Tempo"]
 
 ABSENT = "none"
 """Name of the sensor that is not worn, where an exercise is measured by one."""
@@ -94,6 +94,25 @@ class Decide:
 
 
 @dataclass(frozen=True)
+class SecondPose:
+    """A pose besides the neutral one in which the distal segment's inclination is known.
+
+    Parameters
+    ----------
+    motion : str
+        Motion of the joint that leads from the neutral pose into it, the proximal segment upright in both.
+    deg : float
+        By how much.
+    uncertainty_deg : float
+        How exactly people take it, as a standard deviation. Common practice, no source.
+    """
+
+    motion: str
+    deg: float
+    uncertainty_deg: float = 5.0
+
+
+@dataclass(frozen=True)
 class Exercise:
     """One exercise of a stage.
 
@@ -118,6 +137,9 @@ class Exercise:
         What is counted.
     calibration_movement : str or None
         Motion done straight after the neutral pose; settles the sign when the mounting is unknown.
+    second_pose : SecondPose or None
+        A pose, such as sitting with the thigh level, that shows with the neutral one how the distal sensor sits on a
+        joint of more than one axis; who analyses a recording says when it was held.
     tempo : Tempo
         Prescribed phase times.
     rest_s : float or None
@@ -188,6 +210,7 @@ class Exercise:
     still_segment: str | None = None
     kind: Literal["repetitions", "hold", "stretch"] = "repetitions"
     calibration_movement: str | None = None
+    second_pose: SecondPose | None = None
     tempo: Tempo = field(default_factory=Tempo)
     rest_s: float | None = None
     start_deg: float | None = None

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, WrapValidator
 
-from imu_rom.dose.exercise import ABSENT, Basis, CompressionThreshold, Decide, Exercise, Legs, Load, Tempo
+from imu_rom.dose.exercise import ABSENT, Basis, CompressionThreshold, Decide, Exercise, Legs, Load, SecondPose, Tempo
 from imu_rom.dose.form_table import Label, Sentence, Table, Text
 from imu_rom.dose.plan_windows import SharesOfOwnRange, window
 
@@ -25,6 +25,13 @@ class _Tempo(Table):
 class _Threshold(Table):
     deg: float
     basis: Basis
+
+
+class _SecondPose(Table):
+    motion: Text
+    # nearer to upright or to upside down gravity shows little
+    deg: Annotated[float, Field(ge=20, le=160)]
+    uncertainty_deg: Annotated[float, Field(gt=0, le=30)] = SecondPose.uncertainty_deg
 
 
 class _Load(Table):
@@ -53,6 +60,7 @@ class ExerciseForm(Table):
     sensors: Literal["both", "distal only", "proximal only"] = "both"
     still_segment: Text | None = None
     calibration_movement: Text | None = None
+    second_pose: _SecondPose | None = None
     sets: Annotated[int, Field(ge=1, le=100)]
     repetitions: Annotated[int, Field(ge=1, le=1000)]
     tempo_s: _Tempo = _Tempo()
@@ -130,6 +138,7 @@ def exercise_from_form(form: ExerciseForm) -> Exercise:
         repetitions=form.repetitions,
         kind=form.kind,
         calibration_movement=form.calibration_movement,
+        second_pose=None if form.second_pose is None else SecondPose(**dict(form.second_pose)),
         tempo=Tempo(**{f"{name}_s": value for name, value in form.tempo_s}),
         rest_s=form.rest_s,
         start_deg=form.start_deg,

@@ -117,7 +117,35 @@ def _exercise_faults(exercise: Exercise) -> Iterator[PlanFault]:
             else f"must be the exercise's motion or its opposite ({motion.name} or {motion.opposite})",
             repr(calibration),
         )
+    yield from _second_pose_faults(exercise)
     yield from _range_faults(exercise)
+
+
+def _second_pose_faults(exercise: Exercise) -> Iterator[PlanFault]:
+    pose = exercise.second_pose
+    if pose is None:
+        return
+    motions = {each.name: each for each in JOINTS[exercise.joint].motions}
+    if exercise.sensors != "both" or not needs_frames(exercise.joint, exercise.motion):
+        yield PlanFault(
+            ("second_pose",),
+            f"must be left out for {exercise.motion} of the {exercise.joint}"
+            + (", whose axis the movement itself shows" if exercise.sensors == "both" else " by one sensor"),
+            "{ ... }",
+        )
+    elif pose.motion not in motions:
+        yield PlanFault(
+            ("second_pose", "motion"),
+            f"must be a motion of the {exercise.joint} ({' or '.join(motions)})",
+            repr(pose.motion),
+            nearest(pose.motion, motions),
+        )
+    elif motions[pose.motion].right_axis[1] != 0.0:
+        yield PlanFault(
+            ("second_pose", "motion"),
+            "must tilt the limb, because gravity shows nothing of a turn about an upright line",
+            repr(pose.motion),
+        )
 
 
 def _sensor_faults(exercise: Exercise) -> Iterator[PlanFault]:

@@ -16,12 +16,13 @@ from imu_rom.motion.ball_pose import MovementFound, turns_since
 from imu_rom.motion.coarse import CoarseMotion
 from imu_rom.motion.heading import RelativeHeading
 from imu_rom.motion.heading_looks import Drift, Look, looks_of, smooth_looks
-from imu_rom.motion.joint_model import Motion, Side
+from imu_rom.motion.joint_model import Motion, Side, Vector
 from imu_rom.motion.segment_frames import (
     SegmentFrame,
     facing_alike,
     frame_from_mounting,
     frame_from_movement,
+    frame_from_poses,
     functional_axis,
 )
 from imu_rom.motion.segment_looks import relative_rotation
@@ -29,12 +30,67 @@ from imu_rom.motion.segment_looks import relative_rotation
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["JointFrames", "Sought", "find_frames", "mean_up", "relative_attitude", "segment_attitude"]
+__all__ = [
+    "JointFrames",
+    "KnownPose",
+    "Sought",
+    "blocks_of",
+    "find_frames",
+    "mean_up",
+    "relative_attitude",
+    "segment_attitude",
+]
 
 Floats = NDArray[np.float64]
 
+UP = np.array([0.0, 1.0, 0.0])
 RIGHT = np.array([0.0, 0.0, 1.0])
 LARGEST_DEG = 90.0
+
+
+@dataclass(frozen=True)
+class KnownPose:
+    """A pose besides the neutral one in which the distal segment's inclination is known.
+
+    Parameters
+    ----------
+    span_s : tuple of float
+        (start_s, stop_s), as a person named it.
+    up : ndarray of shape (3,)
+        Direction to the sky in the distal segment's axes.
+    standard_uncertainty_deg : float
+        How exactly it is taken.
+    """
+
+    span_s: tuple[float, float]
+    up: Floats
+    standard_uncertainty_deg: float
+
+    @classmethod
+    def turned(
+        cls, span_s: tuple[float, float], axis: Vector, angle_deg: float, standard_uncertainty_deg: float
+    ) -> "KnownPose":
+        """Give the pose in which the distal segment is turned from the neutral pose about an axis.
+
+        Parameters
+        ----------
+        span_s : tuple of float
+            (start_s, stop_s).
+        axis : tuple of float
+            Unit vector in body axes (X forward, Y up, Z right), right-handed.
+        angle_deg : float
+            By how much.
+        standard_uncertainty_deg : float
+            How exactly it is taken.
+
+        Returns
+        -------
+        KnownPose
+            With the sky as the turned segment sees it (Rodrigues' formula, turned back).
+        """
+        about, back = np.array(axis), -np.radians(angle_deg)
+        up = UP * np.cos(back) + np.cross(about, UP) * np.sin(back) + about * (about @ UP) * (1.0 - np.cos(back))
+        return cls(span_s, up, standard_uncertainty_deg)
 
 
 @dataclass(frozen=True)
@@ -53,6 +109,8 @@ class Sought:
         Declared: takes sensor components to segment components.
     pose_s : tuple of float or None
         (start_s, stop_s) of a neutral pose that a person named.
+    second_pose : KnownPose or None
+        A second pose that a person named.
     """
 
     motion: Motion
@@ -61,6 +119,7 @@ class Sought:
     proximal_mounting: Floats | None = None
     distal_mounting: Floats | None = None
     pose_s: tuple[float, float] | None = None
+    second_pose: KnownPose | None = None
 
 
 @dataclass(frozen=True)
@@ -130,6 +189,26 @@ def segment_attitude(quaternion: Floats, matrix: Floats) -> Floats:
     return quaternion_product(quaternion, np.array([w, x, y, z]))
 
 
+def blocks_of(motion: CoarseMotion, span_s: tuple[float, float]) -> tuple[int, int]:
+    """Give the blocks of a stretch.
+
+    Parameters
+    ----------
+    motion : CoarseMotion
+        For the times.
+    span_s : tuple of float
+        (start_s, stop_s).
+
+    Returns
+    -------
+    start, stop : int
+        First block and the one after the last; at least one.
+    """
+    start, stop = np.searchsorted(motion.time_s, span_s).tolist()
+    start = min(start, len(motion.missing) - 1)
+    return start, max(stop, start + 1)
+
+
 def mean_up(up: Floats, start: int, stop: int) -> Floats:
     """Mean direction to the sky over a stretch.
 
@@ -181,6 +260,10 @@ def _own_frames(
         turns = turns_since(relative_attitude(motion, heading_rad), pose.start, pose.stop)
         axis = functional_axis(turns[pose.movement.start : pose.movement.stop])
         offered[1].append(frame_from_movement(ups[1], axis, sought.calibration.axis(sought.side)))
+    second = sought.second_pose
+    if second is not None:
+        seen = np.stack([ups[1], mean_up(motion.distal_up, *blocks_of(motion, second.span_s))])
+        offered[1].append(frame_from_poses(seen, np.stack([UP, second.up]), second.standard_uncertainty_deg))
     return _surest(offered[0]), _surest(offered[1])
 
 

@@ -16,6 +16,7 @@ from imu_rom.motion.angle import axis_world, quaternion_product
 from imu_rom.motion.ball_frames import (
     JointFrames,
     Sought,
+    blocks_of,
     find_frames,
     mean_up,
     relative_attitude,
@@ -176,11 +177,7 @@ def _evidence(
     walks = steps_taken(motion)
     centre = _centre(motion, ~motion.missing)
     rough = smooth_looks([centre, *shown], motion.time_s, motion.missing, drift)
-    given = None
-    if sought.pose_s is not None:
-        start, stop = np.searchsorted(motion.time_s, sought.pose_s).tolist()
-        start = min(start, len(motion.missing) - 1)
-        given = (start, max(stop, start + 1))
+    given = None if sought.pose_s is None else blocks_of(motion, sought.pose_s)
     pose = find_movement(
         motion,
         relative_attitude(motion, rough.angle_rad),

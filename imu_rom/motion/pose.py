@@ -72,6 +72,8 @@ class NeutralPose:
         All still stretches, with reasons.
     other_postures : tuple of PoseCandidate
         Earlier stretches of a worn sensor that were taken for another posture.
+    second : tuple of int or None
+        First block of a second known pose and the one after its last, which are no repetition.
     """
 
     start: int
@@ -80,6 +82,7 @@ class NeutralPose:
     calibration: CalibrationMovement | None
     candidates: tuple[PoseCandidate, ...]
     other_postures: tuple[PoseCandidate, ...]
+    second: tuple[int, int] | None = None
 
 
 def _candidates(

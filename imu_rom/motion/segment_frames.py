@@ -232,7 +232,7 @@ def frame_from_mounting(matrix: Floats, up: ArrayLike) -> SegmentFrame:
     return SegmentFrame("declared mounting, levelled", _levelled(matrix, _unit(up)), spread, _quality(spread))
 
 
-def frame_from_poses(up: Floats, known_up: Floats) -> SegmentFrame:
+def frame_from_poses(up: Floats, known_up: Floats, pose_deg: float = POSE_DEG) -> SegmentFrame:
     """Frame from gravity in two or more poses in which the segment's inclination is known.
 
     Parameters
@@ -241,6 +241,8 @@ def frame_from_poses(up: Floats, known_up: Floats) -> SegmentFrame:
         Direction to the sky in each pose, sensor axes.
     known_up : ndarray of shape (k, 3)
         The same in segment axes: (0, 1, 0) for an upright segment, (1, 0, 0) for a thigh that lies level in sitting.
+    pose_deg : float
+        Standard deviation of how people take such a pose.
 
     Returns
     -------
@@ -271,7 +273,7 @@ def frame_from_poses(up: Floats, known_up: Floats) -> SegmentFrame:
 
         found, off = Rotation.align_vectors(known_up / _lengths(known_up), up / _lengths(up))
         matrix, off = found.as_matrix(), np.degrees(off / np.sqrt(len(up)))
-    spread = min(LARGEST_DEG, float(np.hypot(POSE_DEG, off) / level))
+    spread = min(LARGEST_DEG, float(np.hypot(pose_deg, off) / level))
     return SegmentFrame(f"{'two' if len(up) == 2 else len(up)} known poses", matrix, spread, _quality(spread))
 
 

@@ -26,6 +26,7 @@ def analyse(
     exercise_name: str | None = None,
     span_s: tuple[float, float] | None = None,
     neutral: tuple[float, float] | None = None,
+    second_pose: tuple[float, float] | None = None,
     settings: Settings | None = None,
     marks: Sequence[Mark] = (),
     inputs: Sequence[InputFile] = (),
@@ -48,6 +49,8 @@ def analyse(
         (start_s, stop_s) outside which no set is looked for.
     neutral : tuple of float, optional
         (start_s, stop_s) of the neutral pose; None finds it.
+    second_pose : tuple of float, optional
+        (start_s, stop_s) in which the plan's second pose was held. None: not said, and the pose is not made use of.
     settings : Settings, optional
         All tunables; None takes the defaults.
     marks : sequence of Mark, optional
@@ -87,6 +90,7 @@ def analyse(
         recording=recording,
         said_by=held.said_by,
         neutral=neutral,
+        second_pose=second_pose,
         settings=settings,
         own_sources={} if own is None else own.sources,
         marks=tuple(marks),
@@ -123,9 +127,13 @@ def _answered(question: Question, held: Parts) -> tuple[list[ExerciseResult], li
     wearings = wearings_of(question.recording, held, question.settings)
     for wearing in wearings:
         # one zero needs one pose; of several the one that a person named lies in its own part
-        theirs = len(wearings) == 1 or _lies_in(question.neutral, wearing.window_s)
+        theirs = question
+        if len(wearings) > 1:
+            poses = (question.neutral, question.second_pose)
+            neutral, second = (each if _lies_in(each, wearing.window_s) else None for each in poses)
+            theirs = replace(question, neutral=neutral, second_pose=second)
         try:
-            answers, noticed, marked = answer_wearing(question if theirs else replace(question, neutral=None), wearing)
+            answers, noticed, marked = answer_wearing(theirs, wearing)
         except CannotAnswerError as error:
             errors.append(error)
             findings.append(unanswered([each.exercise for each in wearing.parts], error))
@@ -149,5 +157,5 @@ def _begins_s(result: ExerciseResult) -> float:
     return min((each.start_s for each in result.comparison.sets), default=0.0)
 
 
-def _lies_in(neutral: tuple[float, float] | None, window_s: tuple[float, float]) -> bool:
-    return neutral is not None and window_s[0] <= (neutral[0] + neutral[1]) / 2 <= window_s[1]
+def _lies_in(pose: tuple[float, float] | None, window_s: tuple[float, float]) -> bool:
+    return pose is not None and window_s[0] <= (pose[0] + pose[1]) / 2 <= window_s[1]

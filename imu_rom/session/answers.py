@@ -12,6 +12,7 @@ from imu_rom.dose.one_sensor import still_standard_uncertainty_deg
 from imu_rom.dose.zero import zero_meaning, zero_standard_uncertainty_deg
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
+from imu_rom.motion.ball_frames import blocks_of
 from imu_rom.motion.ball_track import BallTrack
 from imu_rom.motion.pose import NeutralPose
 from imu_rom.motion.tracking import HingeTrack
@@ -58,6 +59,8 @@ class Question:
         Who says which exercises it holds (`imu_rom.session.parts.Parts`).
     neutral : tuple of float or None
         (start_s, stop_s) of the neutral pose; None finds it.
+    second_pose : tuple of float or None
+        (start_s, stop_s) in which the plan's second pose was held; None: nobody says.
     settings : Settings
         All tunables, the plan's own uncertainty in them.
     own_sources : mapping of str to str
@@ -71,6 +74,7 @@ class Question:
     recording: Recording
     said_by: str
     neutral: Span | None
+    second_pose: Span | None
     settings: Settings
     own_sources: Mapping[str, str]
     marks: tuple[Mark, ...]
@@ -99,7 +103,8 @@ class _Angle:
 def _angle(question: Question, exercise: Exercise, window_s: Span) -> _Angle:
     recording, settings, neutral = question.recording, question.settings, question.neutral
     mountings = declared_mountings(exercise, recording)
-    track = track_within(recording, exercise, window_s, neutral, settings)
+    check_sign_can_be_settled(exercise, mountings, neutral, question.second_pose)
+    track = track_within(recording, exercise, window_s, neutral, settings, question.second_pose)
     if not track.facing_is_clear:
         raise CannotAnswerError(
             "the recording does not show which way both sensors face: nothing tilts, pushes or swings them together",
@@ -107,7 +112,6 @@ def _angle(question: Question, exercise: Exercise, window_s: Span) -> _Angle:
             do=("correct the declared mounting" if len(mountings[0]) > 1 else "declare the mounting of both sensors")
             + ", or record it again with a few steps walked between the sets",
         )
-    check_sign_can_be_settled(exercise, mountings)
     if isinstance(track, BallTrack):
         pose = ball_neutral_pose(track, neutral, settings.pose, needs_calibration=not mountings[0])
         sign = ball_sign(track, pose, mountings)
@@ -115,6 +119,8 @@ def _angle(question: Question, exercise: Exercise, window_s: Span) -> _Angle:
         pose = neutral_pose(track, neutral, settings.pose, needs_calibration=not mountings[0])
         sign = settle_sign(exercise, track, pose, mountings)
     check_pose_is_measured(pose, track, recording.gaps)
+    if question.second_pose is not None:
+        pose = replace(pose, second=blocks_of(track.motion, question.second_pose))
     middle_deg = turn_middle_deg(exercise, sign.factor)
     return _Angle(
         track=track,

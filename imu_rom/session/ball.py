@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from imu_rom.dose.exercise import Exercise
+from imu_rom.dose.exercise import Exercise, SecondPose
 from imu_rom.errors import CannotAnswerError
 from imu_rom.findings import Finding
-from imu_rom.motion.ball_frames import Sought
+from imu_rom.motion.ball_frames import KnownPose, Sought, mean_up
 from imu_rom.motion.ball_track import BallTrack
 from imu_rom.motion.ball_tracking import track_ball
 from imu_rom.motion.heading import RelativeHeading
@@ -29,6 +29,10 @@ POOR_QUALITY = 0.3
 MANY_DEG = 10.0
 AFTER_MOVEMENT_S = 2.0
 LEAST_OTHER_PLANE_DEG = 8.0
+# Of a second pose: how long and still it is held, and how far from what the plan says. Common practice, no source.
+SHORTEST_POSE_BLOCKS = 12
+LARGEST_SWAY_DEG = 8.0
+LARGEST_POSE_ERROR_DEG = 15.0
 
 
 def ball_track(
@@ -37,6 +41,7 @@ def ball_track(
     neutral: tuple[float, float] | None,
     settings: Settings,
     main_axis: RelativeHeading | None = None,
+    second_pose: tuple[float, float] | None = None,
 ) -> BallTrack | None:
     """Track the exercise's angle by both segments' frames.
 
@@ -52,6 +57,8 @@ def ball_track(
         All tunables.
     main_axis : RelativeHeading, optional
         What the main axis of a movement in one plane shows of the heading.
+    second_pose : tuple of float, optional
+        (start_s, stop_s) in which the plan's second pose was held.
 
     Returns
     -------
@@ -62,11 +69,14 @@ def ball_track(
     ------
     RecordingError
         A tracked point is not in the recording.
+    CannotAnswerError
+        The limb is not held still in the second pose, or not at its angle.
     """
     sensors = [recording.sensor(point) for point in (exercise.proximal, exercise.distal)]
     matrices = mounting_rotations(declared_mountings(exercise, recording)[0], exercise)
     named = exercise.calibration_movement
-    return track_ball(
+    known = _known_pose(exercise, second_pose)
+    track = track_ball(
         (sensors[0].accelerometer_m_s2, sensors[0].gyroscope_rad_s),
         (sensors[1].accelerometer_m_s2, sensors[1].gyroscope_rad_s),
         sensors[0].missing | sensors[1].missing,
@@ -80,9 +90,49 @@ def ball_track(
             proximal_mounting=matrices[0],
             distal_mounting=matrices[1],
             pose_s=neutral,
+            second_pose=known,
         ),
         main_axis,
     )
+    if track is not None and known is not None and exercise.second_pose is not None:
+        _check_second_pose(track, known, exercise.second_pose)
+    return track
+
+
+def _known_pose(exercise: Exercise, span_s: tuple[float, float] | None) -> KnownPose | None:
+    pose = exercise.second_pose
+    if pose is None or span_s is None:
+        return None
+    axis = joint_motion(exercise.joint, pose.motion).axis(exercise.side)
+    return KnownPose.turned(span_s, axis, pose.deg, pose.uncertainty_deg)
+
+
+def _check_second_pose(track: BallTrack, known: KnownPose, pose: SecondPose) -> None:
+    """Refuse a second pose that is none: not in the recording, moving, or at another angle."""
+    motion, (first_s, last_s) = track.motion, known.span_s
+    name = f"the second pose {first_s:g}:{last_s:g} s"
+    start, stop = np.searchsorted(motion.time_s, known.span_s).tolist()
+    if first_s < track.worn_start_s or last_s > track.worn_stop_s or stop - start < SHORTEST_POSE_BLOCKS:
+        raise CannotAnswerError(
+            f"{name} must lie within the time in which both sensors were worn, {track.worn_start_s:.1f} to "
+            f"{track.worn_stop_s:.1f} s, and last at least half a second",
+            do="name another stretch by --second-pose START:STOP",
+        )
+    ups = motion.distal_up[start:stop]
+    held = mean_up(motion.distal_up, start, stop)
+    moved_deg = float(np.degrees(np.arccos(np.clip(np.min(ups @ held), -1.0, 1.0))))
+    if moved_deg > LARGEST_SWAY_DEG:
+        raise CannotAnswerError(
+            f"the limb tilts by {moved_deg:.0f} deg within {name}", do="name a stretch in which it was held still"
+        )
+    upright = mean_up(motion.distal_up, track.pose.start, track.pose.stop)
+    apart_deg = float(np.degrees(np.arccos(np.clip(held @ upright, -1.0, 1.0))))
+    if abs(apart_deg - pose.deg) > LARGEST_POSE_ERROR_DEG:
+        raise CannotAnswerError(
+            f"in {name} the limb is inclined by {apart_deg:.0f} deg from the neutral pose, and the plan's second pose "
+            f"is {pose.deg:g} deg of {pose.motion}",
+            do="name the stretch in which that pose was held, or correct the plan",
+        )
 
 
 def ball_neutral_pose(
@@ -153,16 +203,17 @@ def ball_sign(track: BallTrack, pose: NeutralPose, mountings: tuple[dict[str, st
     Raises
     ------
     CannotAnswerError
-        The declared mounting and the calibration movement contradict each other.
+        The declared mounting or the second pose and the calibration movement contradict each other.
     """
+    methods = f"{track.frames.proximal.method} {track.frames.distal.method}"
+    other = "second pose" if "known poses" in methods else mountings[1]
     if pose.calibration is not None and track.sought.calibration is not None and pose.calibration.direction < 0:
         raise CannotAnswerError(
-            f"the sign of the angle can't be settled: the {mountings[1]} and the calibration movement contradict each "
-            "other",
-            do="correct the mounting, or take it out and rely on the calibration movement",
+            f"the sign of the angle can't be settled: the {other} and the calibration movement contradict each other",
+            do=f"correct the {other}, or take it out and rely on the calibration movement",
         )
-    by_mounting = "mounting" in f"{track.frames.proximal.method} {track.frames.distal.method}"
-    return Sign(1, mountings[1] if by_mounting else "calibration movement")
+    by_movement = "known poses" not in methods and "mounting" not in methods
+    return Sign(1, "calibration movement" if by_movement else other)
 
 
 def _in_sets(track: BallTrack, sets: Sequence[RepetitionSet]) -> NDArray[np.bool_]:

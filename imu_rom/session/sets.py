@@ -152,9 +152,11 @@ def where_sets_can_be(track: HingeTrack, pose: NeutralPose) -> NDArray[np.bool_]
 
 
 def _in_pose(pose: NeutralPose, count: int) -> NDArray[np.bool_]:
-    """Tell what lies within the neutral pose and the calibration movement."""
+    """Tell what lies within the neutral pose, the calibration movement and a second known pose."""
     inside = np.zeros(count, dtype=bool)
     inside[pose.start : pose.calibration.stop if pose.calibration is not None else pose.stop] = True
+    if pose.second is not None:
+        inside[slice(*pose.second)] = True
     return inside
 
 

@@ -135,7 +135,11 @@ def facing_mountings(exercise: Exercise, recording: Recording) -> tuple[Floats |
 
 
 def exercise_track(
-    recording: Recording, exercise: Exercise, neutral: tuple[float, float] | None, settings: Settings
+    recording: Recording,
+    exercise: Exercise,
+    neutral: tuple[float, float] | None,
+    settings: Settings,
+    second_pose: tuple[float, float] | None = None,
 ) -> HingeTrack:
     """Track a plan's exercise: by the joint's axis where it is a hinge or one sensor is alone, else by segment frames.
 
@@ -149,6 +153,8 @@ def exercise_track(
         (start_s, stop_s) of a neutral pose that a person named.
     settings : Settings
         All tunables.
+    second_pose : tuple of float, optional
+        (start_s, stop_s) of the plan's second pose, where it was held.
 
     Returns
     -------
@@ -169,13 +175,19 @@ def exercise_track(
     mountings = (None, None) if alone else facing_mountings(exercise, recording)
     if alone or not needs_frames(exercise.joint, exercise.motion):
         return hinge_track(recording, *points, settings, mountings, must_move=True)
-    track = ball_track(recording, exercise, neutral, settings)
+    track = ball_track(recording, exercise, neutral, settings, second_pose=second_pose)
     chosen: HingeTrack | None = track
     if track is None or track.unsure_deg > LARGEST_UNSURE_DEG:
         hinge = hinge_track(recording, *points, settings, mountings)
         if _moves_as_hinge(hinge, track):
-            helped = None if track is None else ball_track(recording, exercise, neutral, settings, hinge.heading)
+            helped = (
+                None
+                if track is None
+                else ball_track(recording, exercise, neutral, settings, hinge.heading, second_pose)
+            )
             chosen = hinge if helped is None or helped.unsure_deg > LARGEST_UNSURE_DEG else helped
+            if chosen is hinge and track is not None and _sign_is_in_frames(exercise, recording):
+                chosen = helped or track
     if chosen is None:
         raise CannotAnswerError(
             f"the recording does not show how the sensors sit on the body, which a {exercise.joint} needs: no neutral "
@@ -187,6 +199,11 @@ def exercise_track(
         )
     _check_it_moves(chosen, recording, *points)
     return chosen
+
+
+def _sign_is_in_frames(exercise: Exercise, recording: Recording) -> bool:
+    """Whether nothing but a second known pose tells which way is positive, of which a hinge's axis knows nothing."""
+    return exercise.calibration_movement is None and not declared_mountings(exercise, recording)[0]
 
 
 def _moves_as_hinge(hinge: HingeTrack, frames: BallTrack | None) -> bool:

@@ -24,7 +24,7 @@ __all__ = ["Wearing", "track_within", "wearings_of"]
 
 Floats = NDArray[np.float64]
 
-_SAME_ANGLE = ("joint", "motion", "sensors", "still_segment", "calibration_movement", "mounting")
+_SAME_ANGLE = ("joint", "motion", "sensors", "still_segment", "calibration_movement", "second_pose", "mounting")
 # Setting up, the pose, its movement and the shortest set take longer.
 SHORTEST_S = 30.0
 # So many looks are taken at what is left of the recording; the same end is found again to within so much.
@@ -191,7 +191,12 @@ def _worn_with_pose(recording: Recording, exercise: Exercise, window_s: Span, se
 
 
 def track_within(
-    recording: Recording, exercise: Exercise, window_s: Span, neutral: Span | None, settings: Settings
+    recording: Recording,
+    exercise: Exercise,
+    window_s: Span,
+    neutral: Span | None,
+    settings: Settings,
+    second_pose: Span | None = None,
 ) -> HingeTrack:
     """Track an exercise in a part of a recording, as if it were a recording of its own.
 
@@ -207,6 +212,8 @@ def track_within(
         (start_s, stop_s) of a neutral pose that a person named.
     settings : Settings
         All tunables.
+    second_pose : tuple of float, optional
+        (start_s, stop_s) of the plan's second pose.
 
     Returns
     -------
@@ -224,7 +231,7 @@ def track_within(
         min(round(window_s[1] * recording.rate_hz), recording.sample_count),
     )
     if first == 0 and last == recording.sample_count:
-        return exercise_track(recording, exercise, neutral, settings)
+        return exercise_track(recording, exercise, neutral, settings, second_pose)
     part = replace(
         recording,
         sensors={point: each.between(first, last) for point, each in recording.sensors.items()},
@@ -232,8 +239,10 @@ def track_within(
         references=(),
     )
     first_s = first / recording.rate_hz
-    given = None if neutral is None else (neutral[0] - first_s, neutral[1] - first_s)
-    track = exercise_track(part, exercise, given, settings)
+    given, second = (
+        None if each is None else (each[0] - first_s, each[1] - first_s) for each in (neutral, second_pose)
+    )
+    track = exercise_track(part, exercise, given, settings, second)
     return replace(
         track,
         angle_rad=np.pad(track.angle_rad, (first, recording.sample_count - last), mode="edge"),

@@ -187,7 +187,7 @@ class Sign:
     factor : {1, -1}
         Times the tracked angle.
     source : str
-        "plan mounting", "recording mounting" or "calibration movement".
+        "plan mounting", "recording mounting", "calibration movement" or "second pose".
     """
 
     factor: int
@@ -201,7 +201,12 @@ def _unsettled() -> CannotAnswerError:
     )
 
 
-def check_sign_can_be_settled(exercise: Exercise, mountings: tuple[dict[str, str], str]) -> None:
+def check_sign_can_be_settled(
+    exercise: Exercise,
+    mountings: tuple[dict[str, str], str],
+    neutral: tuple[float, float] | None = None,
+    second_pose: tuple[float, float] | None = None,
+) -> None:
     """Refuse a plan and recording that name nothing by which the sign could be told.
 
     Parameters
@@ -210,14 +215,39 @@ def check_sign_can_be_settled(exercise: Exercise, mountings: tuple[dict[str, str
         With its calibration movement.
     mountings : tuple of dict and str
         From `declared_mountings`.
+    neutral : tuple of float, optional
+        (start_s, stop_s) of the neutral pose, where a person named it.
+    second_pose : tuple of float, optional
+        (start_s, stop_s) in which the plan's second pose was held.
 
     Raises
     ------
     CannotAnswerError
-        There is neither.
+        There is none of these; only one of two known poses was named; or a second pose that the plan does not know.
     """
-    if not mountings[0] and exercise.calibration_movement is None:
-        raise _unsettled()
+    if second_pose is not None and exercise.second_pose is None:
+        raise CannotAnswerError(
+            f"the second pose {second_pose[0]:g}:{second_pose[1]:g} s is of no use: the plan has no second_pose for "
+            f"{exercise.name!r}",
+            do="leave --second-pose out, or say in the plan which pose it is",
+        )
+    if mountings[0] or exercise.calibration_movement is not None:
+        return
+    if second_pose is not None:
+        # with no movement that marks it, any wait before a set could be taken for the neutral pose
+        if neutral is None:
+            raise CannotAnswerError(
+                "the neutral pose is not clear: no calibration movement marks it",
+                do="name it by --neutral START:STOP, as the second pose is named",
+            )
+        return
+    if exercise.second_pose is not None:
+        raise CannotAnswerError(
+            "the sign of the angle can't be settled: the plan does it by a second pose, and when it was held is not "
+            "said",
+            do="say it by --second-pose START:STOP, and by --neutral START:STOP when the neutral pose was",
+        )
+    raise _unsettled()
 
 
 def settle_sign(

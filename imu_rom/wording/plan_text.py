@@ -209,6 +209,12 @@ def _sign(exercise: Exercise) -> str:
             f"The sign of the angle follows the calibration movement, {exercise.calibration_movement}, done straight "
             "after the neutral pose, unless the recording declares how the sensors are mounted."
         )
+    if exercise.second_pose:
+        return (
+            f"The sign of the angle follows the second pose, {exercise.second_pose.motion} by "
+            f"{exercise.second_pose.deg:g} deg, whose time is named when the recording is analysed (--second-pose, and "
+            "--neutral for the neutral pose)."
+        )
     return (
         "The sign of the angle follows the mounting that the recording declares; one that declares none can't be "
         "analysed with this plan, because it names no mounting and no calibration_movement."

@@ -66,3 +66,14 @@ def test_a_hip_hinge_is_analysed_from_files(recording, tmp_path, window_deg, lim
     assert len(repetitions) == 10
     assert {each["within_limit"] for each in repetitions} == {within}
     assert {each["reached"] for each in repetitions} == {"yes"}
+
+
+def test_the_second_pose_s_time_is_an_option(recording, tmp_path, capsys):
+    """Said for a plan that knows no such pose, and said in no such way: one sentence each."""
+    plan = tmp_path / "plan.toml"
+    plan.write_text(PLAN.format(window_deg=[60, 85], limit_deg=90))
+    for text, expected in (("40:44", "the plan has no second_pose for 'deadlift'"), ("44", "must be START:STOP")):
+        assert main(["analyse", str(recording), "--plan", str(plan), "--second-pose", text]) == 2
+        said = capsys.readouterr()
+        assert expected in said.err
+        assert not said.out

@@ -73,6 +73,8 @@ class Course:
     accelerometer_noise_m_s2: float = 0.03
     upside_down: bool = False
     taping: bool = True
+    second_pose: tuple[float, float, float] | None = None
+    """Angles held for five seconds in the place of the calibration movement."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,7 @@ class Session:
     distal_mounting: Rotation
     attitudes: dict
     pose_s: tuple[float, float]
+    second_pose_s: tuple[float, float]
     worn_s: tuple[float, float]
     sets_s: list = field(default_factory=list)
     ends_s: list = field(default_factory=list)
@@ -228,6 +231,15 @@ def _posed(script, course, exercise):
     start_s = script.now_s
     script.wait(7)
     stop_s = script.now_s
+    if course.second_pose is not None:
+        script.go(2.0, **_posture(script, course, course.second_pose))
+        script.wait(1.0)
+        second_s = script.now_s
+        script.wait(4.0)
+        second_s = (second_s, script.now_s)
+        script.go(2.0, **_posture(script, course, (0, 0, 0)))
+        script.wait(2)
+        return (start_s, stop_s), second_s
     script.wait(0.7)
     plane = course.plane_spread_deg * rng.standard_normal(3)
     for _ in range(3):
@@ -237,7 +249,7 @@ def _posed(script, course, exercise):
         script.go(1.7, **_posture(script, course, (0, 0, 0), spread=0.3 * course.posture_spread_deg))
         script.wait(0.6)
     script.wait(2)
-    return start_s, stop_s
+    return (start_s, stop_s), (start_s, stop_s)
 
 
 def _set(script, course, exercise, ends):
@@ -316,7 +328,7 @@ def _measure(script, course, exercise, every, handled, rng, times):
         accelerometer += course.accelerometer_noise_m_s2 * noise * rng.standard_normal(shape)
         sensors[which] = (accelerometer, gyroscope)
         attitudes[which] = attitude[::every][: kept + 1]
-    pose, worn, sets, ends = times
+    (pose, second_pose), worn, sets, ends = times
     return Session(
         rate_hz=course.rate_hz,
         proximal=sensors["proximal"],
@@ -327,6 +339,7 @@ def _measure(script, course, exercise, every, handled, rng, times):
         distal_mounting=mountings["distal"],
         attitudes=attitudes,
         pose_s=pose,
+        second_pose_s=second_pose,
         worn_s=worn,
         sets_s=sets,
         ends_s=ends,
