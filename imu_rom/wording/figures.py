@@ -3,11 +3,12 @@
 import math
 from statistics import median
 
-from imu_rom.dose.comparison import SetComparison
+from imu_rom.dose.comparison import SessionComparison, SetComparison
 from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.exposure import COVERAGE_FACTOR
 
 __all__ = [
+    "asked_in_all",
     "compared_depths",
     "counted",
     "end_range_of_set",
@@ -137,6 +138,29 @@ def prescribed_time(done: SetComparison) -> str:
     if done.prescribed_low_s is None or done.prescribed_high_s is None:
         return ""
     return window(done.prescribed_low_s, done.prescribed_high_s, "s")
+
+
+def asked_in_all(exercise: Exercise, done: SessionComparison) -> str:
+    """Write the prescribed time past the compressive angle of all prescribed sets together.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What was prescribed.
+    done : SessionComparison
+        What was done.
+
+    Returns
+    -------
+    str
+        Such as ``"60 to 180 s"``; empty where none is prescribed.
+    """
+    if not done.sets:
+        return ""
+    low_s, high_s = done.sets[0].prescribed_low_s, done.sets[0].prescribed_high_s
+    if low_s is None or high_s is None:
+        return ""
+    return window(exercise.sets * low_s, exercise.sets * high_s, "s")
 
 
 def compared_depths(exercise: Exercise, done: SetComparison) -> list[float]:

@@ -4,9 +4,8 @@ Each says the figure, its interval and the probability in words, and, where an a
 No sentence judges the person.
 """
 
-import math
 from collections.abc import Sequence
-from statistics import NormalDist, median
+from statistics import median
 
 from imu_rom.dose.comparison import SessionComparison, SetComparison
 from imu_rom.dose.exercise import Exercise
@@ -14,7 +13,7 @@ from imu_rom.dose.verdict import needed_repetitions
 from imu_rom.findings import Finding
 from imu_rom.wording.cautions import DECLARED
 from imu_rom.wording.figures import (
-    compared_depths,
+    asked_in_all,
     counted,
     end_range_of_set,
     floor_of_set,
@@ -24,8 +23,8 @@ from imu_rom.wording.figures import (
     prescribed_time,
     steadiness_of_set,
     thing,
-    window,
 )
+from imu_rom.wording.settling_text import reached_it, undecided_reason
 
 __all__ = ["finding_line", "finding_lines", "session_sentence", "set_sentence"]
 
@@ -36,9 +35,6 @@ VERDICTS = {
     "undecided": "undecided",
     "not prescribed": "without a prescription to compare with",
 }
-# within this of the neutral angle, the foot's contact with the floor can be the reference instead of an angle
-NEAR_NEUTRAL_DEG = 3.0
-FLOOR_SETTLES = 'the floor as what ends a repetition instead of an angle (end_range = "floor")'
 # of more findings of one kind at one sensor, only the first ones are said one by one
 MOST_ALIKE = 4
 
@@ -134,21 +130,14 @@ def _judged(exercise: Exercise, done: SetComparison, u_deg: float) -> tuple[str,
     if done.verdict == "short":
         return _short(exercise, done)
     if done.verdict == "undecided":
-        return "is undecided", _undecided(exercise, done, u_deg)
+        return "is undecided", undecided_reason(exercise, done, u_deg)
     return "has nothing prescribed to compare it with", ""
-
-
-def _reached_it(exercise: Exercise) -> str:
-    """Say in the past tense what a repetition had to do."""
-    if exercise.ends_on_floor:
-        return "came back to the floor"
-    return "reached it" if exercise.end_range_deg is None else f"reached {exercise.end_range_deg[0]:g} deg"
 
 
 def _met(exercise: Exercise, done: SetComparison) -> str:
     reasons = []
     if done.probability_reached is not None:
-        reasons.append(f"that enough of them {_reached_it(exercise)} is {likelihood(done.probability_reached)}")
+        reasons.append(f"that enough of them {reached_it(exercise)} is {likelihood(done.probability_reached)}")
     if done.probability_within_limit is not None and exercise.limit_deg is not None:
         verb = "" if reasons else "is "
         kept = likelihood(done.probability_within_limit)
@@ -188,98 +177,11 @@ def _short(exercise: Exercise, done: SetComparison) -> tuple[str, str]:
     if reached is not None and reached <= 1 - exercise.decide.reached:
         head = "stopped short of the floor" if exercise.ends_on_floor else "is less deep than planned"
         return head, (
-            f"{done.reached} {_reached_it(exercise)}, {done.short} did not and {done.undecided} "
+            f"{done.reached} {reached_it(exercise)}, {done.short} did not and {done.undecided} "
             f"can't be told, where {needed} were needed; that enough did is {likelihood(reached)}"
         )
     reason = "" if below is None else f"that the time is below what was asked is {likelihood(below)}"
     return "has less time past the compressive angle than planned", reason
-
-
-WHY_UNJUDGED = {
-    "slip": "a sensor slipped",
-    "slip-or-stance": "the zero moved: a sensor slipped or the person stood differently",
-    "zero-drift": "the zero crept",
-}
-
-
-def _undecided(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
-    decide = exercise.decide
-    if not exercise.angle_is_known:
-        (point,) = exercise.tracked_points
-        return (
-            f"the sensor on {point} alone can't tell how deep they went, and a second sensor, or a segment that keeps "
-            "still (still_segment in the plan), would settle it"
-        )
-    unjudged = sum(bool(each.touched_by) for each in done.repetitions)
-    if unjudged:
-        codes = sorted({code for each in done.repetitions for code in each.touched_by})
-        why = ", ".join(WHY_UNJUDGED.get(code, code) for code in codes)
-        which = counted(unjudged, thing(exercise))
-        return f"{which} can't be judged ({why}), and a recording without that would settle it"
-    kept, reached = done.probability_within_limit, done.probability_reached
-    if kept is not None and exercise.limit_deg is not None and 1 - decide.limit < kept < decide.limit:
-        return (
-            f"that the limit of {exercise.limit_deg:g} deg was kept is {likelihood(kept, decide.limit)}, and "
-            f"{_settles_limit(exercise, done, u_deg)} would settle it"
-        )
-    if reached is not None and 1 - decide.reached < reached < decide.reached:
-        settles = "a wider floor_tolerance_deg in the plan"
-        if not exercise.ends_on_floor:
-            settles = _settles_window(exercise, done, u_deg)
-        return (
-            f"that enough of them {_reached_it(exercise)} is {likelihood(reached, decide.reached)}, "
-            f"and {settles} would settle it"
-        )
-    above, below = done.probability_above_window, done.probability_below_window
-    for word, probability in (("above", above), ("below", below)):
-        if probability is not None and 1 - decide.reached < probability < decide.reached:
-            return (
-                f"that the time past the compressive angle is {word} what was asked is "
-                f"{likelihood(probability, decide.reached)}, and a better neutral pose or a wider time window in the "
-                "plan would settle it"
-            )
-    return "a part of it was not recorded, and a recording without gaps would settle it"
-
-
-def _better_pose(margin_deg: float, decide: float, u_deg: float) -> str:
-    """Say how good the neutral pose would have to be, where any could be good enough."""
-    largest_deg = abs(margin_deg) / NormalDist().inv_cdf(decide)
-    if not 0.3 <= largest_deg < u_deg:
-        return "a better neutral pose"
-    uncertainty = f"standard uncertainty of at most {one_decimal(largest_deg)} deg, here {one_decimal(u_deg)}"
-    return f"a better neutral pose ({uncertainty})"
-
-
-def _settles_limit(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
-    limit_deg = exercise.limit_deg or 0.0
-    levels = [
-        each.repetition.end_range_deg if each.sustained_deg is None else each.sustained_deg for each in done.repetitions
-    ]
-    deepest_deg = max(levels)
-    tolerance_deg = math.ceil(deepest_deg + NormalDist().inv_cdf(exercise.decide.limit) * u_deg)
-    ways = [_better_pose(limit_deg - deepest_deg, exercise.decide.limit, u_deg)]
-    ways.append(f"a tolerance in the plan (a limit of about {max(tolerance_deg, math.floor(limit_deg) + 1)} deg)")
-    if abs(limit_deg) <= NEAR_NEUTRAL_DEG:
-        ways.append(FLOOR_SETTLES)
-    return _either(ways)
-
-
-def _settles_window(exercise: Exercise, done: SetComparison, u_deg: float) -> str:
-    edge_deg = exercise.end_range_deg[0] if exercise.end_range_deg is not None else 0.0
-    needed = needed_repetitions(exercise.decide.share_of_repetitions, exercise.repetitions, done.complete)
-    depths = sorted(compared_depths(exercise, done), reverse=True)
-    # the repetition on which the asked share hangs
-    deciding_deg = depths[min(needed, len(depths)) - 1] if depths else edge_deg
-    lower_deg = math.floor(deciding_deg - NormalDist().inv_cdf(exercise.decide.reached) * u_deg)
-    ways = [_better_pose(deciding_deg - edge_deg, exercise.decide.reached, u_deg)]
-    ways.append(f"a tolerance in the plan (a window from about {min(lower_deg, math.ceil(edge_deg) - 1)} deg)")
-    if abs(edge_deg) <= NEAR_NEUTRAL_DEG:
-        ways.append(FLOOR_SETTLES)
-    return _either(ways)
-
-
-def _either(ways: Sequence[str]) -> str:
-    return ways[0] if len(ways) == 1 else f"{', '.join(ways[:-1])} or {ways[-1]}"
 
 
 def session_sentence(exercise: Exercise, done: SessionComparison) -> str:
@@ -304,7 +206,7 @@ def session_sentence(exercise: Exercise, done: SessionComparison) -> str:
     parts = [f"{total}{partial}, in {counted(sets, 'set')}{instead}"]
     if done.exposure is not None and exercise.compression_threshold is not None:
         ends = interval(done.exposure.past_threshold_low_s, done.exposure.past_threshold_high_s)
-        asked = _asked_in_all(exercise, done)
+        asked = asked_in_all(exercise, done)
         parts.append(
             f"{one_decimal(done.exposure.past_threshold_s)} s past {exercise.compression_threshold.deg:g} deg in them "
             f"(95 % interval {ends}{f'; asked {asked} in all' if asked else ''})"
@@ -332,15 +234,6 @@ def _verdicts(done: SessionComparison) -> str:
     return ", ".join(
         f"set{'s' if len(which) > 1 else ''} {_listed(which)} {VERDICTS[verdict]}" for verdict, which in numbers.items()
     )
-
-
-def _asked_in_all(exercise: Exercise, done: SessionComparison) -> str:
-    if not done.sets:
-        return ""
-    low_s, high_s = done.sets[0].prescribed_low_s, done.sets[0].prescribed_high_s
-    if low_s is None or high_s is None:
-        return ""
-    return window(exercise.sets * low_s, exercise.sets * high_s, "s")
 
 
 def _outside(exercise: Exercise, done: SessionComparison) -> str:
