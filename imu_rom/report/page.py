@@ -4,13 +4,15 @@ The page holds its own style, script and data and the plotting script of the plo
 nothing. All its words are those of the command line, all its figures those of ``result.json``.
 """
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from importlib.util import find_spec
 from pathlib import Path
 
 from imu_rom.errors import MissingExtraError
 from imu_rom.exchange.document import ExerciseAnswer, ResultDocument
+from imu_rom.findings import Finding
 from imu_rom.report.angle_figure import AngleFigure, angle_figure
 from imu_rom.report.rendering import own_text, rendered
 from imu_rom.report.tables import Table, budget_table, candidate_table, repetition_table, set_table
@@ -18,6 +20,7 @@ from imu_rom.session.result import AngleTrace, ZeroPose
 from imu_rom.wording.budget_text import budget_sentence
 from imu_rom.wording.cautions import cautions
 from imu_rom.wording.exercise_text import exercise_heading, set_sentences, total_sentence
+from imu_rom.wording.glance_text import GlanceLine, glance_lines, recording_line
 from imu_rom.wording.sentences import finding_line
 
 __all__ = ["SCRIPT_GOES_HERE", "ExercisePart", "PageContent", "page_blocks", "page_content", "plotting_script"]
@@ -69,6 +72,8 @@ class PageContent:
         The plan's title.
     facts : tuple of tuple of str
         (what, value) of the person, the recording and the plan.
+    glance : tuple of tuple
+        (heading, lines) of the first screen; the heading is empty where there is one exercise.
     exercises : tuple of ExercisePart
         One part an exercise.
     findings : tuple of tuple of str
@@ -83,6 +88,7 @@ class PageContent:
 
     title: str
     facts: tuple[tuple[str, str], ...]
+    glance: tuple[tuple[str, tuple[GlanceLine, ...]], ...]
     exercises: tuple[ExercisePart, ...]
     findings: tuple[tuple[str, str], ...]
     marks: tuple[str, ...]
@@ -118,6 +124,7 @@ def page_content(document: ResultDocument, traces: Sequence[AngleTrace]) -> Page
             ("recorded", recorded),
             ("recording", f"{recording.label}, {recording.duration_s:.0f} s at {recording.rate_hz:g} Hz"),
         ),
+        glance=_glance(document.exercises, document.findings),
         exercises=tuple(
             _exercise_part(number, answer, trace)
             for number, (answer, trace) in enumerate(zip(document.exercises, traces, strict=True), start=1)
@@ -139,14 +146,40 @@ def page_content(document: ResultDocument, traces: Sequence[AngleTrace]) -> Page
     )
 
 
+def _glance(
+    answers: Sequence[ExerciseAnswer], findings: Sequence[Finding]
+) -> tuple[tuple[str, tuple[GlanceLine, ...]], ...]:
+    """Put the first screen together; each neutral pose has its own line about the recording."""
+    groups: list[tuple[str, tuple[GlanceLine, ...]]] = []
+    poses: set[tuple[float, float]] = set()
+    for answer in answers:
+        pose = (answer.zero.start_s, answer.zero.stop_s)
+        alike = [each for each in answers if (each.zero.start_s, each.zero.stop_s) == pose]
+        stops_s = [max((done.stop_s for done in each.comparison.sets), default=0.0) for each in alike]
+        later = alike[stops_s.index(max(stops_s))].later_poses
+        lines: list[GlanceLine] = [] if pose in poses else [recording_line(findings, later, max(stops_s))]
+        poses.add(pose)
+        lines += glance_lines(answer.exercise, answer.comparison, _u_deg(answer), answer.allotment)
+        heading = exercise_heading(answer.exercise, answer.allotment) if len(answers) > 1 else ""
+        groups.append((heading, tuple(_unbroken_line(each) for each in lines)))
+    return tuple(groups)
+
+
+def _unbroken_line(line: GlanceLine) -> GlanceLine:
+    return replace(line, sentence=_unbroken(line.sentence), answer=line.answer.replace(" ", "\N{NO-BREAK SPACE}"))
+
+
+def _u_deg(answer: ExerciseAnswer) -> float:
+    return math.hypot(answer.u_shared_deg, answer.u_set_deg)
+
+
 def _exercise_part(number: int, answer: ExerciseAnswer, trace: AngleTrace) -> ExercisePart:
     exercise = answer.exercise
-    u_deg = (answer.u_shared_deg**2 + answer.u_set_deg**2) ** 0.5
     return ExercisePart(
         number=number,
         heading=exercise_heading(exercise, answer.allotment),
         session=_unbroken(total_sentence(exercise, answer.comparison, answer.allotment)),
-        sets=tuple(map(_unbroken, set_sentences(exercise, answer.comparison, u_deg, answer.allotment))),
+        sets=tuple(map(_unbroken, set_sentences(exercise, answer.comparison, _u_deg(answer), answer.allotment))),
         figure=angle_figure(answer, trace),
         set_table=set_table(answer),
         repetition_table=repetition_table(answer),
@@ -212,7 +245,12 @@ def page_blocks(content: PageContent) -> Iterator[bytes]:
         The plotly package is not installed as it should be.
     """
     values = {each.name: getattr(content, each.name) for each in fields(content)}
-    text = rendered("page.html", values, plain={"plotting_script": SCRIPT_GOES_HERE, "script": own_text("page.js")})
+    own = {
+        "style": own_text("page.css") + own_text("session.css"),
+        "plotting_script": SCRIPT_GOES_HERE,
+        "script": own_text("page.js"),
+    }
+    text = rendered("page.html", values, plain=own)
     before, behind = text.split(SCRIPT_GOES_HERE)
     yield before.encode()
     yield plotting_script()
