@@ -18,17 +18,25 @@ NAMES = {"clinician": "report.html", "patient": "patient.html"}
 @click.command(name="report")
 @click.argument("folder", type=click.Path(path_type=Path), metavar="RESULT|FOLDER")
 @click.option("--for", "reader", type=click.Choice(list(NAMES)), default="clinician", help="Who reads it.")
+@click.option("--language", default="en", show_default=True, metavar="CODE", help="Of the patient's page: en or de.")
 @click.option("--out", type=FILE, metavar="FILE.html", help="Write it there, not into the folder.")
 @click.option("--overwrite", is_flag=True, help="Replace an earlier page.")
 @click.option("--until", callback=day_in_words, metavar="DATE", help="Last day of a course.")
 @settings_option
 def command(
-    folder: Path, reader: str, out: Path | None, overwrite: bool, until: date | None, settings_file: Path | None
+    folder: Path,
+    reader: str,
+    language: str,
+    out: Path | None,
+    overwrite: bool,
+    until: date | None,
+    settings_file: Path | None,
 ) -> None:
     """Write the page of a session, or of a course of weeks, for people.
 
     RESULT is the folder that imu-rom analyse --out wrote: its result.json and angle.csv are all that is read. FOLDER is
-    that of a course: its results are taken as they are; imu-rom progress analyses what is new.
+    that of a course: its results are taken as they are; imu-rom progress analyses what is new. The patient's page is of
+    one session and takes result.json alone.
     """
     # imported here so that --help loads no numpy
     from imu_rom.errors import CannotAnswerError, OutputError  # noqa: PLC0415
@@ -36,15 +44,21 @@ def command(
     from imu_rom.exchange.folder_kind import folder_kind  # noqa: PLC0415
 
     kind = folder_kind(folder)
-    if reader == "patient":
-        raise CannotAnswerError("there is no page for the patient yet", where=str(folder), do="use --for clinician")
+    if reader == "patient" and kind == "course":
+        what = "is a course, and the patient's page is of one session"
+        raise CannotAnswerError(what, where=str(folder), do="name the folder of one result")
+    if reader == "clinician" and language != "en":
+        raise click.UsageError("--language is of the patient's page: add --for patient")
     if kind == "result" and (until is not None or settings_file is not None):
         raise click.UsageError("--until and --settings are for the folder of a course")
     path = folder / NAMES[reader] if out is None else out
     if path.exists() and not overwrite:
         advice = "name another file by --out, or add --overwrite to replace it"
         raise OutputError("exists already", where=str(path), do=advice)
-    blocks, files = _course(folder, settings_file, until) if kind == "course" else _session(folder)
+    if kind == "course":
+        blocks, files = _course(folder, settings_file, until)
+    else:
+        blocks, files = _session(folder) if reader == "clinician" else _patient(folder, language)
     whole_file(path, blocks, replaces=PAGE_BEGINS if overwrite else b"", inputs=files)
     click.echo(f"Written to {path}.", err=True)
 
@@ -56,6 +70,14 @@ def _session(folder: Path) -> tuple[Iterable[bytes], Sequence[Path]]:
     with progress("Reading"):
         read = read_result_folder(folder)
     return page_blocks(page_content(read.document, read.traces)), read.files
+
+
+def _patient(folder: Path, language: str) -> tuple[Iterable[bytes], Sequence[Path]]:
+    from imu_rom.exchange.result import read_result  # noqa: PLC0415
+    from imu_rom.report.patient_page import patient_page, patient_page_bytes  # noqa: PLC0415
+
+    file = folder / "result.json"
+    return [patient_page_bytes(patient_page(read_result(file), language))], [file]
 
 
 def _course(folder: Path, settings_file: Path | None, until: date | None) -> tuple[Iterable[bytes], Sequence[Path]]:

@@ -17,6 +17,8 @@ __all__ = ["CHECK_FILES", "RESULT_FILES", "check_destination", "whole_file", "wh
 
 CHECK_FILES = ("check.json", "check.html")
 RESULT_FILES = ("result.json", "repetitions.csv", "sets.csv", "angle.csv", "report.html")
+# made from a result afterwards: who replaces the result doesn't want them to stay
+MADE_LATER = frozenset({"patient.html"})
 
 
 def _reason(error: OSError) -> str:
@@ -72,7 +74,7 @@ def check_destination(path: Path, *, overwrite: bool = False, files: Sequence[st
         raise OutputError("exists and is no folder", where=where, do="name another folder")
     if not overwrite:
         raise OutputError("exists already", where=where, do="name another folder, or add --overwrite to replace it")
-    strangers = sorted({each.name for each in path.iterdir()} - set(files))
+    strangers = sorted({each.name for each in path.iterdir()} - set(files) - MADE_LATER)
     if strangers:
         raise OutputError(
             f"is not replaced, because it holds {strangers[0]!r}, which is no part of a result",

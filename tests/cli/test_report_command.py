@@ -76,3 +76,32 @@ def test_a_course_has_a_page_which_changes_nothing_in_its_folder(run, refused, t
 
 def test_what_is_for_a_course_is_refused_for_a_result(result, refused):
     assert "--until and --settings are for the folder of a course" in refused("report", result, "--until", "2027-01-02")
+
+
+def test_the_patients_page_needs_the_result_alone(result, run):
+    for name in ("angle.csv", "report.html"):
+        (result / name).unlink()
+    code, out, err = run("report", result, "--for", "patient")
+    assert (code, out, err) == (0, "", f"Written to {result / 'patient.html'}.\n")
+    page = (result / "patient.html").read_text("utf-8")
+    assert "<h1>Your exercises on 3 December 2026</h1>" in page
+    assert run("report", result, "--for", "patient", "--language", "de", "--overwrite")[0] == 0
+    assert "<h1>Ihre Übungen am 3. Dezember 2026</h1>" in (result / "patient.html").read_text("utf-8")
+
+
+def test_a_language_that_is_not_there_is_a_sentence(result, refused):
+    assert "language must be one of en, de, got 'xx'." in refused(
+        "report", result, "--for", "patient", "--language", "xx"
+    )
+    assert not (result / "patient.html").exists()
+    assert "--language is of the patient's page" in refused("report", result, "--language", "de", "--overwrite")
+
+
+def test_a_new_result_takes_the_place_of_a_patients_page_too(result, run, recording, plan):
+    assert run("report", result, "--for", "patient")[0] == 0
+    assert run("analyse", recording, "--plan", plan, "--out", result, "--overwrite")[0] == 0
+    assert not (result / "patient.html").exists()
+
+
+def test_a_course_has_no_page_for_the_patient(refused):
+    assert "is a course, and the patient's page is of one session" in refused("report", SAMPLE, "--for", "patient")
