@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from imu_rom import __version__
+from imu_rom.errors import ResultError
 from imu_rom.exchange.document import ResultDocument
 from imu_rom.exchange.exported import Exported, ExportedCourse
 from imu_rom.exchange.fhir_diary import diary_observations
@@ -57,9 +58,15 @@ def write_fhir(exported: Exported) -> bytes:
     Raises
     ------
     ResultError
-        The time of a recording is none.
+        The time of a recording is none, or a number is beyond what can be measured.
     """
-    return json_text(fhir_bundle(exported)).encode()
+    try:
+        return json_text(fhir_bundle(exported)).encode()
+    except (ValueError, OverflowError):
+        # such as 1e999, which JSON allows and no analysis writes
+        raise ResultError(
+            "has a number or a time that no recording gives", where="the result", do="analyse the recording again"
+        ) from None
 
 
 def _of_result(document: ResultDocument) -> list[Resource]:

@@ -216,7 +216,7 @@ def digests(inputs: Iterable[InputFile]) -> str:
     str
         Their SHA-256 in order, whatever theirs.
     """
-    return " ".join(sorted(each.sha256 for each in inputs))
+    return " ".join(sorted(clean(each.sha256) for each in inputs))
 
 
 def identified(resource: Mapping[str, Any], origin: str = "") -> Resource:
@@ -303,7 +303,7 @@ def device(version: str, packages: Mapping[str, str]) -> Resource:
             "deviceName": [{"name": "imu-rom", "type": "model-name"}],
             "type": {"text": "software"},
             "version": [
-                {"type": {"text": clean(name)}, "value": clean(each)}
+                {"type": {"text": clean(name) or "unknown"}, "value": clean(each) or "unknown"}
                 for name, each in {"imu-rom": version, **packages}.items()
             ],
         }

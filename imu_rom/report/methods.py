@@ -1,6 +1,6 @@
 """The methods text of what goes out."""
 
-from imu_rom.errors import CourseError
+from imu_rom.errors import CourseError, ResultError
 from imu_rom.exchange.exported import Exported
 from imu_rom.wording.methods_text import methods_text
 
@@ -24,6 +24,8 @@ def write_methods(exported: Exported) -> bytes:
     ------
     CourseError
         It is a course, whose results differ in plan, zero and uncertainty.
+    ResultError
+        A number is beyond what can be measured.
     """
     if exported.course is not None or len(exported.results) != 1:
         raise CourseError(
@@ -31,4 +33,9 @@ def write_methods(exported: Exported) -> bytes:
             where="--to methods",
             do="name the folder of one of its results",
         )
-    return methods_text(exported.results[0].document).encode()
+    try:
+        return methods_text(exported.results[0].document).encode()
+    except (ValueError, OverflowError):
+        raise ResultError(
+            "has a number that no recording gives", where="the result", do="analyse the recording again"
+        ) from None

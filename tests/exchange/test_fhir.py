@@ -482,3 +482,21 @@ def test_a_course_is_its_sessions_and_its_diary_in_one_bundle(document, diary):
     assert sum(len(one["target"]) for one in sources) == sum(
         each["resource"]["resourceType"] == "Observation" for each in made["entry"]
     )
+
+
+@pytest.mark.parametrize("number", [1e999, -1e999, 1e300])
+def test_a_number_that_no_recording_gives_is_one_sentence(document, number):
+    answer = document.exercises[0]
+    done = answer.comparison.sets[0]
+    # what is infinite is no JSON, and what is only huge is no time
+    sets = replace(done, start_s=number) if abs(number) < 1e999 else replace(done, probability_reached=number)
+    comparison = replace(answer.comparison, sets=(sets,))
+    with pytest.raises(ResultError, match="a number or a time that no recording gives"):
+        write_result_bundle(replace(document, exercises=(replace(answer, comparison=comparison),)))
+
+
+def test_words_of_a_damaged_result_still_make_a_bundle(document):
+    odd = replace(document, program_version="", inputs=(InputFile("a", "\ud800"),), versions={"": "\x00"})
+    made = json.loads(write_result_bundle(odd))
+    check_shape(made)
+    check_codes(made)
