@@ -239,7 +239,7 @@ def _verdicts(exercise: Exercise, done: SessionComparison, kinds: Sequence[Kind]
             )
             yield f"{which} {_said(kind, to)}".strip()
     further = sum(rep.deeper_than_asked for each in done.sets for rep in each.repetitions)
-    if further and "past the limit" not in kinds:
+    if further and not {"past the limit", "limit undecided"} & set(kinds):
         yield to.say_of(
             "It looks as if you went a bit past the planned part {number} time.",
             "It looks as if you went a bit past the planned part {number} times.",

@@ -140,6 +140,15 @@ def test_fewer_is_lower_than_planned(patient_documents):
     assert "Lower than planned today: some sets are missing." in told(patient_documents["a set missing"])[0]
 
 
+def test_a_bit_past_the_planned_part_is_said_as_what_it_looks_like(patient_documents, make_session, heeldrop):
+    from imu_rom.exchange.document import result_document
+
+    wide = replace(heeldrop, limit_deg=30.0, past_threshold_s_per_set=None)
+    done, _, change = told(result_document(make_session(((17.0,) + (10.0,) * 14,) * 3, wide)))
+    assert "As planned today. It looks as if you went a bit past the planned part 3 times." in done
+    assert change == "Stop at 15 degrees. The picture shows where."
+
+
 def test_more_is_not_praised(patient_documents):
     _, keep, change = told(patient_documents["more"])
     assert change == "You did more than planned. Do not do more than your plan says."
@@ -168,6 +177,7 @@ def test_undecided_is_about_the_recording(patient_documents, kind, question):
     done, keep, change = told(patient_documents[kind])
     assert f"{question} {COULD_NOT_TELL}" in done
     assert f"{question} As planned" not in done
+    assert "It looks as if" not in done
     assert keep.startswith("Go on with your plan. Your clinician looks at it with you.")
     assert "further than planned. Stop" not in change
 
