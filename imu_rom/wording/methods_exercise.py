@@ -164,6 +164,12 @@ def angle_text(answer: ExerciseFacts, attitude_filter: str, references: Referenc
         known = asked.neutral_uncertainty_deg
         pose += f" (standard uncertainty {UNKNOWN if known is None else f'{number(known)} deg'}), "
     pose += f"{_FOUND_BY.get(zero.source, UNKNOWN)} from {_stretch(zero.start_s, zero.stop_s)}."
+    if asked.second_pose is not None:
+        second = asked.second_pose
+        pose += (
+            f" A second pose was asked for: {number(second.deg)} deg of {as_text(second.motion)} (standard uncertainty "
+            f"{number(second.uncertainty_deg)} deg)."
+        )
     placed = [f"{as_text(point)}: {as_text(where)}" for point, where in asked.placement.items()]
     mounted = [f"{as_text(segment)}: {as_text(how)}" for segment, how in asked.mounting.items()]
     said = [

@@ -51,8 +51,8 @@ def methods_text(result: ResultFacts) -> str:
 
     section("Exercise", (prescribed_text(each) for each in answers))
     parts.append(
-        f"Plan: {as_text(result.plan_title)}; stage {as_text(result.stage)}; tendon site {as_text(result.tendon_site)} "
-        f"{site}."
+        f"Plan: {as_text(result.plan_title) or UNKNOWN}; stage {as_text(result.stage) or UNKNOWN}; tendon site "
+        f"{as_text(result.tendon_site) or UNKNOWN} {site}."
     )
     section("Angle", (angle_text(each, attitude_filter, references) for each in answers))
     section("Repetitions and exposure", (repetition_text(each, result.settings, references) for each in answers))
@@ -112,10 +112,11 @@ def _clocks(clocks: ClockFacts | None) -> str:
 def _software(result: ResultFacts) -> str:
     versions = ", ".join(f"{as_text(name)} {as_text(each)}" for name, each in result.versions.items())
     marks = ", ".join(f"{count} {as_text(name)}" for name, count in Counter(m.action for m in result.marks).items())
-    inputs = ", ".join(f"{each.role} {as_text(each.sha256)}" for each in result.inputs)
+    # a de-identified result has none
+    inputs = ", ".join(f"{each.role} {as_text(each.sha256)}" for each in result.inputs if each.sha256)
     return (
         f"imu-rom {as_text(result.program_version)} ({versions}). Corrections by a person, each with its reason, "
-        f"applied before the verdicts: {marks or 'none'}. Files read, by SHA-256: {inputs or 'none'}."
+        f"applied before the verdicts: {marks or 'none'}. Files read, by SHA-256: {inputs or UNKNOWN}."
     )
 
 

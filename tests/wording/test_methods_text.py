@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imu_rom.dose.exercise import CompressionThreshold, Exercise
+from imu_rom.dose.exercise import CompressionThreshold, Exercise, SecondPose
 from imu_rom.exchange.document import ClockSummary, result_document
 from imu_rom.exchange.result import parse_result, write_result
 from imu_rom.session.result import Allotment
@@ -135,6 +135,7 @@ def full(session, strike):
         zero="own standing",
         neutral_deg=1.5,
         neutral_uncertainty_deg=0.7,
+        second_pose=SecondPose("flexion", 90.0, 5.0),
         step_height_mm=120.0,
         knee="straight",
         heel_lift_mm=6.0,
@@ -310,3 +311,11 @@ def test_the_threshold_and_its_basis_are_said(document):
     exercise = replace(answer.exercise, compression_threshold=CompressionThreshold(-3.5, "share of own range"))
     text = methods_text(replace(document, exercises=(replace(answer, exercise=exercise),)))
     assert "strictly past -3.5 deg (basis: share of own range)" in text
+
+
+def test_what_was_taken_out_of_a_result_is_not_recorded(document):
+    inputs = tuple(replace(each, sha256="") for each in document.inputs)
+    text = methods_text(replace(document, plan_title="", stage="", tendon_site="", inputs=inputs))
+    assert "Plan: not recorded; stage not recorded; tendon site not recorded [1]." in text
+    assert "Files read, by SHA-256: not recorded." in text
+    assert "| 1 | name | not recorded |" in text
