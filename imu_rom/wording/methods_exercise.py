@@ -187,6 +187,11 @@ def angle_text(answer: ExerciseFacts, attitude_filter: str, references: Referenc
         ),
         pose,
     ]
+    if not asked.angle_is_known:
+        said.append(
+            "One sensor was worn and the other segment is not known to keep still, so every angle here is that "
+            "sensor's own turn, not the joint's."
+        )
     if answer.later_poses:
         said.append(f"Later stands in the same posture, compared with it: {_tally(p.use for p in answer.later_poses)}.")
     if answer.slips:
@@ -226,6 +231,8 @@ def repetition_text(answer: ExerciseFacts, settings: Settings, references: Refer
         f"deepest point {references.cite('parabola')}."
     )
     threshold = asked.compression_threshold
+    if not asked.angle_is_known:
+        return f"{counted_so} No joint angle is known, so no time past one is given."
     if threshold is None:
         return f"{counted_so} No compressive angle was prescribed, so no time past one is given."
     return (

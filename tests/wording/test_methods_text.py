@@ -319,3 +319,13 @@ def test_what_was_taken_out_of_a_result_is_not_recorded(document):
     assert "Plan: not recorded; stage not recorded; tendon site not recorded [1]." in text
     assert "Files read, by SHA-256: not recorded." in text
     assert "| 1 | name | not recorded |" in text
+
+
+def test_one_sensors_own_turn_is_not_called_the_joints_angle(document):
+    (answer,) = document.exercises
+    exercise = replace(answer.exercise, still_segment=None, proximal="none")
+    text = methods_text(replace(document, exercises=(replace(answer, exercise=exercise),)))
+    assert "every angle here is that sensor's own turn, not the joint's." in text
+    assert "No joint angle is known, so no time past one is given." in text
+    assert "Exposure is the time" not in text
+    assert "own turn" not in methods_text(document)
