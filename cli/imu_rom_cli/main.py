@@ -17,6 +17,7 @@ COMMANDS = {
     "analyse": ("analyse", "Compare a recorded session with its plan, per set and repetition."),
     "angle": ("angle", "Joint angle over time with its uncertainty, without a plan."),
     "export": ("export", "A result or a course as files that other programs read."),
+    "figure": ("figure", "Figure for a paper, of a session or a course (svg, png, pdf)."),
     "inspect": ("inspect", "What is in a recording: sensors, rate, still stretches, findings."),
     "repetitions": ("repetitions", "Sets, repetitions and tempo from one sensor, without a plan."),
     "joints": ("joints", "Joints and motions with zero, sign and range; tendon sites they compress."),
