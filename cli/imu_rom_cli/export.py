@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from imu_rom_cli.options import load_settings, settings_option
+from imu_rom_cli.options import FILE, load_settings, settings_option
 
 if TYPE_CHECKING:
     from imu_rom.exchange.exported import Exported
@@ -71,6 +71,15 @@ def _one_file(name: str, data: bytes, out: Path | None, overwrite: bool) -> str:
     return ""
 
 
+def _bids(exported: "Exported", out: Path | None, overwrite: bool) -> str:
+    from imu_rom.exchange.bids_derivative import write_bids_derivative  # noqa: PLC0415
+
+    write_bids_derivative(exported, _named(out), overwrite=overwrite)
+    if exported.course is not None:
+        click.echo("Left out: the diary and the weeks, for which BIDS has no place.", err=True)
+    return ""
+
+
 def _named(out: Path | None) -> Path:
     if out is None:
         raise click.UsageError("this format needs --out FOLDER")
@@ -80,6 +89,7 @@ def _named(out: Path | None) -> Path:
 FORMATS: Mapping[str, Format] = {
     "tables": Format("comma-separated tables with a data dictionary", _tables),
     "parquet": Format("the same as Parquet", _parquet),
+    "bids": Format("the joint angle as a BIDS derivative", _bids),
     "fhir": Format("an HL7 FHIR R4B Bundle", _fhir, needs_out=False),
     "methods": Format("a methods text for a paper, of one result", _methods, needs_out=False),
 }
@@ -96,26 +106,45 @@ FORMATS: Mapping[str, Format] = {
 )
 @click.option("--out", type=click.Path(path_type=Path), metavar="FOLDER", help="Write the files there.")
 @click.option("--overwrite", is_flag=True, help="Replace an earlier export there.")
+@click.option("--deidentify", is_flag=True, help="Shift dates, take out texts and serials, and say what remains.")
+@click.option("--secret", "secret_file", type=FILE, metavar="FILE", help="Makes the shift one that nobody can undo.")
 @settings_option
-def command(path: Path, to: str, out: Path | None, overwrite: bool, settings_file: Path | None) -> None:
+def command(
+    path: Path,
+    to: str,
+    out: Path | None,
+    overwrite: bool,
+    deidentify: bool,
+    secret_file: Path | None,
+    settings_file: Path | None,
+) -> None:
     """Write a result, or a whole course, as files that other programs read.
 
     RESULT|FOLDER is a result.json, the folder that imu-rom analyse --out wrote it to, or the folder of a course.
     """
     # imported here so that --help loads no numpy
     from imu_rom.course.exporting import read_exported  # noqa: PLC0415
+    from imu_rom.exchange.deidentify import deidentified, read_secret, what_remains  # noqa: PLC0415
 
     chosen = FORMATS[to]
     if overwrite and out is None:
         raise click.UsageError("--overwrite needs --out FOLDER")
     if chosen.needs_out and out is None:
         raise click.UsageError(f"--to {to} needs --out FOLDER")
+    if secret_file is not None and not deidentify:
+        raise click.UsageError("--secret needs --deidentify")
+    secret = b"" if secret_file is None else read_secret(secret_file)
     settings, _ = load_settings(settings_file)
     exported = read_exported(path, settings)
+    if deidentify:
+        exported = deidentified(exported, secret)
     text = chosen.write(exported, out, overwrite)
     if text:
         click.echo(text, nl=False)
     for sentence in exported.left_out:
         click.echo(f"Left out: {sentence}", err=True)
+    if deidentify:
+        for sentence in what_remains(exported, secret):
+            click.echo(f"Remains: {sentence}", err=True)
     if out is not None:
         click.echo(f"Written to {out}.", err=True)

@@ -310,6 +310,13 @@ def device(version: str, packages: Mapping[str, str]) -> Resource:
     )
 
 
+def _digest(file: InputFile) -> Resource:
+    """Name a file by its content; a de-identified result has no digests."""
+    if not file.sha256:
+        return {}
+    return {"identifier": {"system": "urn:ietf:rfc:3986", "value": f"nih:sha-256;{clean(file.sha256)}"}}
+
+
 def provenance(observations: Sequence[Resource], program: Resource, inputs: Iterable[InputFile]) -> Resource:
     """Say what the Observations were made from and by what.
 
@@ -329,16 +336,7 @@ def provenance(observations: Sequence[Resource], program: Resource, inputs: Iter
         A Provenance resource with its id. When it was recorded is not said: results carry no run time, so that the
         same input gives the same bytes.
     """
-    sources = [
-        {
-            "role": "source",
-            "what": {
-                "identifier": {"system": "urn:ietf:rfc:3986", "value": f"nih:sha-256;{clean(each.sha256)}"},
-                "display": each.role,
-            },
-        }
-        for each in inputs
-    ]
+    sources = [{"role": "source", "what": {**_digest(each), "display": each.role}} for each in inputs]
     return identified(
         {
             "resourceType": "Provenance",

@@ -86,7 +86,8 @@ class _Session:
         self.moment = _moment(document)
         self.duration_s = document.recording.duration_s
         # what else two exercises have alike, such as a count of nothing, must not make one of them
-        self.origin = f"{digests(document.inputs)} {number}"
+        # a de-identified result has no digests, but a name of its own
+        self.origin = f"{digests(document.inputs).strip() or document.recording.label} {number}"
         self.findings = [each for each in document.findings if each.level != "note"]
         undecided = answer.allotment is not None and answer.allotment.is_undecided
         unsafe = undecided or any(each.level == "problem" for each in self.findings)

@@ -6,11 +6,12 @@ Numbers are written as numbers, a minus in front or not.
 """
 
 import math
+from collections.abc import Iterable
 from datetime import date, datetime, time
 
 from imu_rom.exchange.plain_values import fixed
 
-__all__ = ["cell_of", "defused", "number_text", "value_of", "without_apostrophe"]
+__all__ = ["cell_of", "defused", "line_of", "number_text", "quoted", "value_of", "without_apostrophe"]
 
 # the wide forms are taken for the narrow ones by spreadsheets in East Asia
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
@@ -98,6 +99,40 @@ def cell_of(value: object, unit: str = "") -> str:
     if isinstance(value, date | datetime | time):
         return value.isoformat()
     return defused(str(value))
+
+
+def quoted(cell: str) -> str:
+    """Quote a cell where it needs it (RFC 4180).
+
+    Parameters
+    ----------
+    cell : str
+        The cell; half a character of two, which JSON can hold and UTF-8 can't, becomes a question mark.
+
+    Returns
+    -------
+    str
+        In quotes where it holds a comma, a quote or any line end.
+    """
+    whole = cell.encode("utf-8", errors="replace").decode()
+    # csv.writer leaves a carriage return by itself unquoted, which its reader takes for a line's end
+    return '"' + whole.replace('"', '""') + '"' if set(whole) & set(',"\r\n') else whole
+
+
+def line_of(cells: Iterable[str]) -> str:
+    """Write a line of comma-separated text.
+
+    Parameters
+    ----------
+    cells : iterable of str
+        What `cell_of` returned.
+
+    Returns
+    -------
+    str
+        Ends in a line feed.
+    """
+    return ",".join(quoted(each) for each in cells) + "\n"
 
 
 def value_of(cell: str, kind: str) -> str | float | int | bool | None:

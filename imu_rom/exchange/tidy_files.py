@@ -4,8 +4,6 @@ In comma-separated text numbers stand as numbers and text that begins as a formu
 keeps all text as it is.
 """
 
-import csv
-import io
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,7 +13,7 @@ from imu_rom.exchange.data_dictionary import dictionary_json, dictionary_markdow
 from imu_rom.exchange.exported import Exported
 from imu_rom.exchange.fixed_decimals import NumberColumn, WordColumn, table_blocks
 from imu_rom.exchange.folder import whole_folder
-from imu_rom.exchange.spreadsheet_cells import cell_of, defused
+from imu_rom.exchange.spreadsheet_cells import cell_of, defused, line_of, quoted
 from imu_rom.exchange.tidy_columns import SAMPLES, TableLayout
 from imu_rom.exchange.tidy_tables import LAYOUTS, TidyTable, sample_columns, tidy_tables
 
@@ -48,7 +46,7 @@ class _Quoted(Mapping[str, str]):
     """Texts as they stand in a cell of comma-separated text."""
 
     def __getitem__(self, key: str) -> str:
-        return _line([defused(key)]).removesuffix("\n")
+        return quoted(defused(key))
 
     def __iter__(self) -> Iterator[str]:
         return iter(())
@@ -62,20 +60,10 @@ class _AsTheyAre(_Quoted):
         return key
 
 
-def _line(cells: list[str]) -> str:
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerow(cells)
-    # a row of one empty cell is written as two quotes
-    return text.getvalue()
-
-
 def _csv(table: TidyTable) -> bytes:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(table.layout.names)
-    writer.writerows([cell_of(row[each.name], each.unit) for each in table.layout.columns] for row in table.rows)
-    # half a character of two can't be written as UTF-8
-    return text.getvalue().encode("utf-8", errors="replace")
+    lines = [line_of(table.layout.names)]
+    lines += [line_of(cell_of(row[each.name], each.unit) for each in table.layout.columns) for row in table.rows]
+    return "".join(lines).encode()
 
 
 def _samples_csv(exported: Exported) -> Iterator[bytes]:
@@ -144,7 +132,10 @@ def write_parquet_tables(exported: Exported, out: Path, *, overwrite: bool = Fal
 
     def write(folder: Path, tables: tuple[TidyTable, ...]) -> None:
         for each in tables:
-            rows = [{name: _whole_text(value) for name, value in row.items()} for row in each.rows]
+            rows = [
+                {name: _whole_text(value) if isinstance(value, str) else value for name, value in row.items()}
+                for row in each.rows
+            ]
             pq.write_table(_arrow(rows, each.layout), folder / f"{each.layout.name}.parquet")
         with pq.ParquetWriter(folder / f"{SAMPLES.name}.parquet", _schema(SAMPLES)) as writer:
             for result in exported.results:
@@ -171,8 +162,9 @@ def _write(
         (folder / DICTIONARY_MARKDOWN).write_bytes(dictionary_markdown(layouts, ending))
 
 
-def _whole_text(value: object) -> object:
-    return value.encode("utf-8", errors="replace").decode() if isinstance(value, str) else value
+def _whole_text(text: str) -> str:
+    """Half a character of two, which JSON can hold, can't be written as UTF-8."""
+    return text.encode("utf-8", errors="replace").decode()
 
 
 def _schema(layout: TableLayout) -> "pa.Schema":

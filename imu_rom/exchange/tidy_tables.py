@@ -106,7 +106,10 @@ def sample_columns(result: ExportedResult, words: Mapping[str, str]) -> tuple[Nu
 
 
 def _table(layout: TableLayout, rows: Sequence[Row]) -> TidyTable:
-    return TidyTable(layout, tuple({name: row[name] for name in layout.names} for row in rows))
+    # a text of no letters says nothing
+    return TidyTable(
+        layout, tuple({name: None if row[name] == "" else row[name] for name in layout.names} for row in rows)
+    )
 
 
 def _answers(exported: Exported) -> Iterator[tuple[ExportedResult, int, ExerciseAnswer]]:

@@ -8,6 +8,7 @@ Brain Imaging Data Structure specification 1.10, "Agnostic files".
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
+from typing import Literal
 
 __all__ = [
     "BIDS_VERSION",
@@ -61,6 +62,7 @@ def write_dataset_description(
     license_name: str = "CC0",
     acknowledgements: str = "",
     generated_by: Mapping[str, str] | None = None,
+    dataset_type: Literal["raw", "derivative", "study"] = "raw",
 ) -> Path:
     """Write ``dataset_description.json``.
 
@@ -73,11 +75,13 @@ def write_dataset_description(
     authors : sequence of str
         Who made it.
     license_name : str, optional
-        Licence of the data.
+        Licence of the data; empty: none is named.
     acknowledgements : str, optional
         Free text, such as that the data are invented.
     generated_by : mapping of str to str or None
         ``Name``, ``Version`` and ``Description`` of the program that made the data.
+    dataset_type : {"raw", "derivative", "study"}
+        What the folder is.
 
     Returns
     -------
@@ -87,9 +91,10 @@ def write_dataset_description(
     content: dict[str, object] = {
         "Name": name,
         "BIDSVersion": BIDS_VERSION,
-        "DatasetType": "raw",
-        "License": license_name,
+        "DatasetType": dataset_type,
     }
+    if license_name:
+        content["License"] = license_name
     if authors:
         content["Authors"] = list(authors)
     if acknowledgements:

@@ -18,7 +18,7 @@ from imu_rom.recording.bids_events import write_events
 from imu_rom.recording.formatting import format_numbers
 from imu_rom.recording.model import Event, Floats, ReferenceChannel, Sensor
 
-__all__ = ["write_bids_motion"]
+__all__ = ["add_scan", "bids_moment", "write_bids_motion"]
 
 _CHANNEL_COLUMNS = ("name", "component", "type", "tracked_point", "units", "placement", "reference_frame")
 _KINDS = (
@@ -111,7 +111,24 @@ def _samples(sensors: Sequence[Sensor], references: Sequence[ReferenceChannel], 
     return np.hstack(columns)
 
 
-def _moment(recorded_at: str | None) -> datetime | None:
+def bids_moment(recorded_at: str | None) -> datetime | None:
+    """Read the time of a recording for ``_scans.tsv``.
+
+    Parameters
+    ----------
+    recorded_at : str or None
+        RFC 3339 with offset.
+
+    Returns
+    -------
+    datetime or None
+        With its offset.
+
+    Raises
+    ------
+    OutputError
+        It is no such time.
+    """
     if recorded_at is None:
         return None
     try:
@@ -123,8 +140,20 @@ def _moment(recorded_at: str | None) -> datetime | None:
     return moment
 
 
-def _add_scan(subject_folder: Path, prefix: str, motion: Path, moment: datetime) -> None:
-    """Add the file's time to ``_scans.tsv``; BIDS takes UTC only, so the offset stands in a column of its own."""
+def add_scan(subject_folder: Path, prefix: str, motion: Path, moment: datetime) -> None:
+    """Add a recording's time to ``_scans.tsv``; BIDS takes UTC only, so the offset stands in a column of its own.
+
+    Parameters
+    ----------
+    subject_folder : Path
+        Folder of the subject, or of its session.
+    prefix : str
+        ``sub-`` and ``ses-`` labels that the file's name begins with.
+    motion : Path
+        The ``_motion.tsv``.
+    moment : datetime
+        Of the first sample, with its offset.
+    """
     acq_time = moment.astimezone(UTC).isoformat().replace("+00:00", "Z")
     scans = subject_folder / f"{prefix}_scans.tsv"
     name = motion.relative_to(subject_folder).as_posix()
@@ -204,7 +233,7 @@ def write_bids_motion(
         raise OutputError("a recording needs at least one sensor to be written")
     if motion.exists():
         raise OutputError("the recording exists already", where=str(motion))
-    moment = _moment(recorded_at)
+    moment = bids_moment(recorded_at)
     samples = _samples(sensors, references, latency_s)
     motion.parent.mkdir(parents=True, exist_ok=True)
     rows = _write_channels(base, sensors, references, latency_s is not None, side)
@@ -223,7 +252,7 @@ def write_bids_motion(
     if events:
         write_events(base.with_name(f"{base.name}_events.tsv"), events)
     if moment is not None:
-        _add_scan(subject_folder, prefix, motion, moment)
+        add_scan(subject_folder, prefix, motion, moment)
     try:
         with motion.open("wb") as file:
             file.writelines(format_numbers(samples, digits))

@@ -84,6 +84,10 @@ def test_a_course_goes_out_with_its_diary_and_weeks(tmp_path, capsys):
         (["result", "--to", "tables", "--overwrite"], "--overwrite needs --out FOLDER"),
         (["result", "--to", "stone", "--out", "out"], "'stone' is not one of"),
         (["result", "--to", "tables", "--out", "no/where"], "there is no folder"),
+        (
+            ["result", "--to", "tables", "--deidentify", "--secret", "none", "--out", "out"],
+            "none: can't be read: no such",
+        ),
         (["torn", "--to", "tables", "--out", "out"], "is damaged or cut off"),
     ],
 )
@@ -108,6 +112,52 @@ def test_a_torn_angle_file_leaves_nothing_half_written(result, tmp_path, capsys)
     assert main(["export", str(copy), "--to", "tables", "--out", str(tmp_path / "out")]) == 2
     assert "angle.csv: is cut off" in capsys.readouterr().err
     assert [each.name for each in tmp_path.iterdir()] == ["result"]
+
+
+def test_a_bids_derivative_goes_out(result, tmp_path, capsys):
+    out = tmp_path / "out"
+    assert main(["export", str(result), "--to", "bids", "--out", str(out)]) == 0
+    assert capsys.readouterr().err == f"Written to {out}.\n"
+    (motion,) = (out / "derivatives" / "imu_rom" / "sub-P0003" / "motion").glob("*_motion.tsv")
+    assert len(motion.read_text().splitlines()) == len((result / "angle.csv").read_text().splitlines()) - 1
+
+
+def test_a_course_as_bids_says_what_has_no_place(result, tmp_path, capsys):
+    folder = tmp_path / "course"
+    shutil.copytree(result, folder / "results" / "one")
+    shutil.copy(SAMPLE / "plans" / "P-0003.toml", folder / "plan.toml")
+    assert main(["export", str(folder), "--to", "bids", "--out", str(tmp_path / "out")]) == 0
+    assert "the diary and the weeks" in capsys.readouterr().err
+    assert len(list((tmp_path / "out").rglob("*_motion.tsv"))) == 1
+
+
+@pytest.mark.parametrize("to", ["tables", "bids", "fhir", "methods"])
+def test_deidentified_exports_hold_no_date_and_say_what_remains(result, tmp_path, capsys, to):
+    out = tmp_path / "out"
+    assert main(["export", str(result), "--to", to, "--deidentify", "--out", str(out)]) == 0
+    said = capsys.readouterr().err
+    assert said.count("Remains: ") >= 4
+    assert "'P-0003'" in said
+    digests = {each["sha256"] for each in json.loads((result / "result.json").read_text())["provenance"]["inputs"]}
+    for path in out.rglob("*"):
+        text = path.read_text("utf-8") if path.is_file() else ""
+        assert "2026-12-02" not in text
+        assert "into range" not in text  # stage and title of the plan
+        assert not [each for each in digests if each in text]
+
+
+def test_a_secret_changes_the_shift_and_is_asked_for(result, tmp_path, capsys):
+    (tmp_path / "secret").write_text("some words")
+    words = ["export", str(result), "--to", "tables", "--deidentify", "--out"]
+    assert main([*words, str(tmp_path / "one")]) == 0
+    assert "--secret FILE" in capsys.readouterr().err
+    assert main([*words, str(tmp_path / "two"), "--secret", str(tmp_path / "secret")]) == 0
+    assert "--secret" not in capsys.readouterr().err
+    (one,), (two,) = (rows_of(tmp_path / each / "sessions.csv") for each in ("one", "two"))
+    assert one["recorded_at"] != two["recorded_at"]
+    assert one["past_threshold_s"] == two["past_threshold_s"]
+    assert main(["export", str(result), "--to", "tables", "--secret", "x", "--out", str(tmp_path / "no")]) == 2
+    assert "--secret needs --deidentify" in capsys.readouterr().err
 
 
 def test_an_earlier_export_is_replaced_only_when_asked_for(result, tmp_path, capsys):
