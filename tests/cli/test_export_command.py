@@ -72,6 +72,18 @@ def test_a_course_goes_out_with_its_diary_and_weeks(tmp_path, capsys):
     assert counted == sum(int(each["repetitions"]) for each in sessions)
 
 
+def test_nothing_is_analysed_or_written_in_a_course(tmp_path, capsys):
+    folder = tmp_path / "course"
+    shutil.copytree(SAMPLE / "dataset" / "sub-P0003", folder / "data" / "sub-P0003")
+    shutil.copy(SAMPLE / "plans" / "P-0003.toml", folder / "plan.toml")
+    (folder / "diary.csv").write_text("date,exercise,done\n2026-12-01,heeldrop,yes\n")
+    before = sorted(each.name for each in folder.rglob("*"))
+    assert main(["export", str(folder), "--to", "tables", "--out", str(tmp_path / "out")]) == 0
+    assert "is not analysed yet; run imu-rom progress first." in capsys.readouterr().err
+    assert sorted(each.name for each in folder.rglob("*")) == before
+    assert (rows_of(tmp_path / "out" / "sessions.csv"), len(rows_of(tmp_path / "out" / "diary.csv"))) == ([], 1)
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

@@ -25,6 +25,7 @@ HOSTILE = (
     "'quoted",
     'a,"b";c\td',
     "two\nlines",
+    "back\rto the start",
 )
 
 

@@ -20,6 +20,56 @@ from imu_rom.exchange.tidy_tables import LAYOUTS, tidy_tables
 from .conftest import HOSTILE
 
 UNITS = {"_deg_s": "deg.s", "_deg": "deg", "_s": "s", "_hz": "Hz", "_min": "min"}
+# the names that other programs depend on
+NAMES = {
+    "sessions": (
+        "session, part, patient, bids_subject, recorded_at, task, plan, tendon_site, stage, exercise, "
+        "candidates, side, joint, motion, kind, rate_hz, duration_s, worn_start_s, worn_stop_s, zero_start_s, "
+        "zero_stop_s, zero_source, slips, prescribed_sets, prescribed_repetitions, window_low_deg, "
+        "window_high_deg, limit_deg, compression_threshold_deg, compression_threshold_basis, sets, "
+        "repetitions, partial, past_threshold_s, past_threshold_low_s, past_threshold_high_s, "
+        "longest_past_threshold_s, excess_deg_s, loaded_s, unloaded_s, outside_sets_s, outside_sets_low_s, "
+        "outside_sets_high_s, u_shared_deg, u_set_deg, findings, program_version"
+    ),
+    "sets": (
+        "session, part, exercise, side, set, start_s, stop_s, repetitions, partial, prescribed_repetitions, "
+        "reached, short, undecided, past_limit, hold_s, past_threshold_s, past_threshold_low_s, "
+        "past_threshold_high_s, prescribed_low_s, prescribed_high_s, excess_deg_s, loaded_s, unloaded_s, "
+        "verdict, prescribed_derived, longest_past_threshold_s, probability_reached, "
+        "probability_within_limit, probability_above_window, probability_below_window"
+    ),
+    "repetitions": (
+        "session, part, exercise, side, set, repetition, start_s, end_range_s, stop_s, end_range_deg, "
+        "end_range_low_deg, end_range_high_deg, held_deg, hold_s, eccentric_s, concentric_s, "
+        "past_threshold_s, past_threshold_low_s, past_threshold_high_s, excess_deg_s, probability_reached, "
+        "reached, probability_within_limit, within_limit, complete, foot_deg, shank_lean_deg, ended_early, "
+        "shaking_deg, sag_deg, sag_uncertainty_deg, start_deg, hold_start_s, hold_stop_s, "
+        "end_range_uncertainty_deg, sustained_deg, deeper_than_asked, touched_by"
+    ),
+    "samples": ("session, part, time_s, angle_deg, standard_uncertainty_deg, zero_standard_uncertainty_deg, phase"),
+    "weeks": (
+        "patient, week, from_day, to_day, whole, days_recorded, days_ticked, days_unknown, highest_during, "
+        "highest_after, highest_next_morning, mean_next_morning, mean_stiffness_min, days_during, days_after, "
+        "days_next_morning, days_stiffness"
+    ),
+    "doses": (
+        "patient, week, exercise, side, sessions_prescribed, repetitions_prescribed, "
+        "under_tension_prescribed_s, recordings_prescribed, sessions_recorded, sessions_ticked, "
+        "sessions_ticked_in_part, sessions_said_not_done, sessions_missing, sessions_excess, "
+        "repetitions_recorded, repetitions_partial, repetitions_ticked, under_tension_recorded_s, "
+        "under_tension_ticked_s, repetitions_missing, repetitions_excess, repetitions_reached, "
+        "repetitions_short, repetitions_undecided, repetitions_past_limit, sessions_share_recorded, "
+        "sessions_share_with_ticks, repetitions_share_recorded, repetitions_share_with_ticks, "
+        "under_tension_share_recorded, under_tension_share_with_ticks, reached_share, reached_share_low, "
+        "reached_share_high, past_threshold_measured_s, past_threshold_s, past_threshold_low_s, "
+        "past_threshold_high_s, past_threshold_alike_low_s, past_threshold_alike_high_s, "
+        "end_range_median_deg, end_range_median_low_deg, end_range_median_high_deg"
+    ),
+    "diary": (
+        "patient, line, day, at, exercise, side, done, pain_before, pain_during, pain_after, "
+        "pain_next_morning, stiffness_min, load_test_pain, painkiller, other_load, heel_lift, red_flags, note"
+    ),
+}
 WRITERS = {"csv": write_text_tables, "parquet": write_parquet_tables}
 
 
@@ -75,6 +125,10 @@ def test_the_dictionary_says_every_column_that_is_written(which, request, tmp_pa
         section = markdown.split(f"## {table['file']}\n")[1].split("\n## ")[0]
         told = [line.split("|")[1].strip(" `") for line in section.splitlines() if line.startswith("| `")]
         assert told == heading
+
+
+def test_the_columns_are_the_published_ones():
+    assert {name: ", ".join(layout.names) for name, layout in LAYOUTS.items()} == NAMES
 
 
 def test_every_column_has_a_meaning_and_the_unit_of_its_name():
