@@ -1,6 +1,8 @@
 """What goes out: one result, or all that a course holds; every format of ``export`` is made from this."""
 
-from collections.abc import Iterable
+import dataclasses
+import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -9,6 +11,7 @@ from imu_rom.dose.weeks_answer import CourseAnswer
 from imu_rom.errors import ResultError
 from imu_rom.exchange.document import ResultDocument
 from imu_rom.exchange.result import read_result
+from imu_rom.exchange.result_layout import OPEN_ENDED
 from imu_rom.recording.model import InputFile
 
 __all__ = [
@@ -23,6 +26,7 @@ __all__ = [
 
 RESULT = "result.json"
 ANGLE = "angle.csv"
+LARGEST = 1e12
 
 
 @dataclass(frozen=True)
@@ -158,11 +162,38 @@ def exported_result(file: Path) -> ExportedResult:
     Raises
     ------
     ResultError
-        It can't be read, or is no such file.
+        It can't be read, is no such file, or has a number that no recording gives.
     """
     document = read_result(file)
+    _check_numbers(document, str(file))
     angle = file.with_name(ANGLE)
     return ExportedResult(document.recording.label, document, angle if angle.is_file() else None)
+
+
+def _check_numbers(value: object, where: str) -> None:
+    """Refuse numbers that no recording gives, such as 1e999, which JSON allows and no analysis writes."""
+    if isinstance(value, float | int):
+        if not abs(value) <= LARGEST:
+            shown = f"{value!r:.40}" if isinstance(value, float) else "a whole number beyond that"
+            raise ResultError(
+                f"must be at most {LARGEST:g}, got {shown}", where=where, do="analyse the recording again"
+            )
+    elif isinstance(value, Mapping):
+        for key, each in value.items():
+            _check_numbers(each, f"{where}.{key}")
+    elif isinstance(value, tuple):
+        for index, each in enumerate(value):
+            _check_numbers(each, f"{where}[{index}]")
+    elif dataclasses.is_dataclass(value) and not isinstance(value, type):
+        for field in dataclasses.fields(value):
+            _check_numbers(_bounded(field.name, getattr(value, field.name)), f"{where}.{field.name}")
+
+
+def _bounded(name: str, value: object) -> object:
+    """Leave out that a prescription has no upper bound."""
+    if name in OPEN_ENDED and isinstance(value, tuple) and value[-1] == math.inf:
+        return value[:-1]
+    return None if name == "prescribed_high_s" and value == math.inf else value
 
 
 def no_samples(place: Path | str, others: int = 0) -> str:

@@ -260,7 +260,7 @@ def _dataclass(kind: Any) -> Builder:  # noqa: ANN401
 def _numbers(value: object, where: str) -> object:
     try:
         array = np.array(value, dtype=np.float64)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         raise _wrong(where, "a list of numbers", value) from None
     if array.ndim != 1 or not np.isfinite(array).all():
         raise _wrong(where, "a list of numbers", value)

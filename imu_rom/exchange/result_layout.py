@@ -4,6 +4,7 @@ A repetition and a set are flat there, with the names that the columns of the ta
 """
 
 from dataclasses import fields, replace
+from datetime import datetime
 from typing import Any
 
 from imu_rom.dose.comparison import RepetitionComparison, SessionComparison, SetComparison
@@ -19,6 +20,7 @@ Plain = dict[str, Any]
 # a second number without an upper bound is null in the file
 OPEN_ENDED = ("end_range_deg", "share_of_own_range", "past_threshold_s_per_set")
 INFINITE = float("inf")
+FIRST_YEAR, LAST_YEAR = 1900, 2200
 EXPOSURE = tuple(each.name for each in fields(Exposure))
 
 
@@ -265,4 +267,17 @@ def document_from_layout(layout: object, where: str) -> ResultDocument:
         "exercises": [],
     }
     answers = tuple(_exercise_from_layout(each, budget) for each, budget in zip(exercises, budgets, strict=True))
-    return replace(build(ResultDocument, values, where), exercises=answers)
+    document = replace(build(ResultDocument, values, where), exercises=answers)
+    _check_moment(document.recording.recorded_at, where)
+    return document
+
+
+def _check_moment(recorded_at: str | None, where: str) -> None:
+    try:
+        known = recorded_at is None or FIRST_YEAR <= datetime.fromisoformat(recorded_at).year <= LAST_YEAR
+    except ValueError:
+        known = False
+    if not known:
+        raise ResultError(
+            f"must be a time such as 2026-12-01T08:00:00+01:00, got {recorded_at!r:.60}", where=f"{where}.recorded_at"
+        )

@@ -117,6 +117,50 @@ def test_what_can_not_go_out_is_one_sentence(result, tmp_path, monkeypatch, caps
     assert sorted(each.name for each in tmp_path.rglob("*")) == before
 
 
+@pytest.mark.parametrize("to", ["tables", "bids"])
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        (
+            '"duration_s": 334.28',
+            '"duration_s": 1e999',
+            "result.json.recording.duration_s: must be at most 1e+12, got inf",
+        ),
+        ('"sets": 2,', '"sets": 1' + "0" * 400 + ",", "sets: must be at most 1e+12, got a whole number beyond that"),
+        (
+            '"recorded_at": "2026',
+            '"recorded_at": "20',
+            "result.json.recorded_at: must be a time such as 2026-12-01T08:00",
+        ),
+        ('"recorded_at": "2026', '"recorded_at": "0001', "result.json.recorded_at: must be a time such as"),
+    ],
+)
+def test_numbers_that_no_recording_gives_are_refused(result, tmp_path, capsys, to, old, new, said):
+    copy = tmp_path / "result"
+    shutil.copytree(result, copy)
+    text = (copy / "result.json").read_text("utf-8")
+    assert old in text
+    (copy / "result.json").write_text(text.replace(old, new, 1), "utf-8")
+    assert main(["export", str(copy), "--to", to, "--out", str(tmp_path / "out")]) == 2
+    captured = capsys.readouterr()
+    assert said in captured.err
+    assert len(captured.err.splitlines()) == 1
+    assert [each.name for each in tmp_path.iterdir()] == ["result"]
+
+
+def test_a_window_without_an_upper_edge_is_an_empty_cell(result, tmp_path):
+    copy = tmp_path / "result"
+    shutil.copytree(result, copy)
+    document = json.loads((copy / "result.json").read_text("utf-8"))
+    document["exercises"][0]["exercise"]["end_range_deg"] = [5.0, None]
+    document["exercises"][0]["sets"][0]["prescribed_high_s"] = None
+    (copy / "result.json").write_text(json.dumps(document), "utf-8")
+    assert main(["export", str(copy), "--to", "tables", "--out", str(tmp_path / "out")]) == 0
+    (session,) = rows_of(tmp_path / "out" / "sessions.csv")
+    assert (session["window_low_deg"], session["window_high_deg"]) == ("5.000", "")
+    assert rows_of(tmp_path / "out" / "sets.csv")[0]["prescribed_high_s"] == ""
+
+
 def test_a_torn_angle_file_leaves_nothing_half_written(result, tmp_path, capsys):
     copy = tmp_path / "result"
     shutil.copytree(result, copy)
