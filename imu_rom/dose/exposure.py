@@ -90,6 +90,25 @@ class ExposureCurve:
         """
         return np.asarray(np.interp(threshold_deg, self.angle_deg, self.time_past_s), dtype=np.float64)
 
+    def excess(self, threshold_deg: float) -> float:
+        """Area of the angle above a threshold: the time past every angle above it, added up.
+
+        Parameters
+        ----------
+        threshold_deg : float
+            Angle in degrees; need not lie on a step.
+
+        Returns
+        -------
+        float
+            Degree-seconds, exact for a curve that is straight between its steps.
+        """
+        angle_deg = self.angle_deg
+        above = angle_deg > threshold_deg
+        time_s = np.concatenate(([float(self.time_past(threshold_deg))], self.time_past_s[above]))
+        steps_deg = np.diff(np.concatenate(([threshold_deg], angle_deg[above])))
+        return float((steps_deg * (time_s[:-1] + time_s[1:]) / 2).sum())
+
     def level_above(self, time_s: float) -> float:
         """Angle below which the time past exceeds a given time.
 

@@ -8,6 +8,7 @@ from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.exposure import COVERAGE_FACTOR
 
 __all__ = [
+    "LIKELIHOODS",
     "asked_in_all",
     "compared_depths",
     "counted",
