@@ -19,7 +19,16 @@ from imu_rom.dose.exposure import COVERAGE_FACTOR, ExposureCurve, total_curve
 from imu_rom.dose.verdict import joint_time
 from imu_rom.motion.uncertainty import Budget
 
-__all__ = ["MovedSet", "MovedThreshold", "TimeAnswer", "common_variance", "moved_threshold", "set_curves"]
+__all__ = [
+    "MovedSet",
+    "MovedThreshold",
+    "TimeAnswer",
+    "asked_levels",
+    "common_variance",
+    "moved_threshold",
+    "own_threshold",
+    "set_curves",
+]
 
 TimeAnswer = Literal["more", "less", "as asked", "undecided", "not prescribed"]
 DECIMALS = 3
@@ -160,13 +169,96 @@ def moved_threshold(
     )
 
 
+def own_threshold(exercise: Exercise, budget: Budget, done: SessionComparison) -> MovedThreshold | None:
+    """Give the figures of the result itself, at the plan's own angle.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What was prescribed.
+    budget : Budget
+        The uncertainty budget.
+    done : SessionComparison
+        What was done, as a written result holds it.
+
+    Returns
+    -------
+    MovedThreshold or None
+        None where the plan names no angle or one sensor can't tell it.
+    """
+    if exercise.compression_threshold is None or done.exposure is None:
+        return None
+    threshold_deg = exercise.compression_threshold.deg
+    constant, growth = common_variance(budget)
+    u_deg = math.sqrt(constant + growth * threshold_deg * threshold_deg)
+    sets = []
+    for each, curve in zip(done.sets, set_curves(done), strict=True):
+        one = _moved(exercise, each, curve, threshold_deg, u_deg, derived=True)
+        if each.exposure is not None:
+            past = each.exposure
+            one = MovedSet(
+                past.past_threshold_s,
+                past.past_threshold_low_s,
+                past.past_threshold_high_s,
+                past.excess_deg_s,
+                each.probability_above_window,
+                each.probability_below_window,
+                one.answer,
+            )
+        sets.append(one)
+    total = done.exposure
+    return MovedThreshold(
+        threshold_deg,
+        tuple(sets),
+        total.past_threshold_s,
+        total.past_threshold_low_s,
+        total.past_threshold_high_s,
+        total.excess_deg_s,
+    )
+
+
+def asked_levels(done: SetComparison, curve: ExposureCurve) -> tuple[float, float, float, float] | None:
+    """Give the angles at which the time past them leaves what was asked: they hold for every moved angle.
+
+    Parameters
+    ----------
+    done : SetComparison
+        A set.
+    curve : ExposureCurve
+        Its curve, of `set_curves`.
+
+    Returns
+    -------
+    tuple of float or None
+        The time is above what was asked for angles below the first, and with all time that was not seen below the
+        second; it is below what was asked for angles above the third, and with that time above the fourth. None where
+        nothing is compared.
+    """
+    asked = _asked(done)
+    if asked is None:
+        return None
+    low_s, high_s = asked
+    return (
+        curve.level_above(high_s),
+        curve.level_above(high_s - curve.unseen_s),
+        curve.level_below(low_s),
+        curve.level_below(low_s - curve.unseen_s),
+    )
+
+
 def _moved(
-    exercise: Exercise, done: SetComparison, curve: ExposureCurve, threshold_deg: float, u_deg: float
+    exercise: Exercise,
+    done: SetComparison,
+    curve: ExposureCurve,
+    threshold_deg: float,
+    u_deg: float,
+    *,
+    derived: bool = False,
 ) -> MovedSet:
     reach_deg = COVERAGE_FACTOR * u_deg
     above = below = None
     answer: TimeAnswer = "not prescribed"
-    asked = _asked(done)
+    asked = _asked(done, derived=derived)
     if asked is not None:
         more, less = joint_time(curve, threshold_deg, asked, u_deg)
         above, below = more.measured, less.measured
@@ -190,7 +282,7 @@ def _moved(
     )
 
 
-def _asked(done: SetComparison) -> tuple[float, float] | None:
-    if done.prescribed_derived or done.prescribed_low_s is None or done.prescribed_high_s is None:
+def _asked(done: SetComparison, *, derived: bool = False) -> tuple[float, float] | None:
+    if (done.prescribed_derived and not derived) or done.prescribed_low_s is None or done.prescribed_high_s is None:
         return None
     return done.prescribed_low_s, done.prescribed_high_s

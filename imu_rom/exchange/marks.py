@@ -13,7 +13,7 @@ from imu_rom.exchange.plain_values import build
 from imu_rom.recording.model import InputFile
 from imu_rom.session.result import Mark
 
-__all__ = ["read_marks"]
+__all__ = ["read_marks", "recording_sha256"]
 
 LARGEST_MARKS_MB = 1
 KEYS = {"recording_sha256", "marks"}
@@ -82,7 +82,7 @@ def read_marks(path: Path, recording_files: Sequence[InputFile]) -> tuple[tuple[
         read = build(_Marks, values, where)
     except ResultError as error:
         raise RecordingError(error.what, where=error.where, do=error.do) from None
-    measured = [each for each in recording_files if not each.name.endswith(SIDECARS)]
+    measured = _measured(recording_files)
     if read.recording_sha256.lower() not in {each.sha256 for each in measured}:
         names = ", ".join(each.name for each in measured)
         raise RecordingError(
@@ -93,6 +93,26 @@ def read_marks(path: Path, recording_files: Sequence[InputFile]) -> tuple[tuple[
         )
     marks = tuple(_mark(each, f"{where}.marks[{index}]") for index, each in enumerate(read.marks))
     return marks, InputFile(path.name, hashlib.sha256(text).hexdigest(), "marks")
+
+
+def recording_sha256(inputs: Sequence[InputFile]) -> str | None:
+    """Give the digest by which marks say which recording they are about.
+
+    Parameters
+    ----------
+    inputs : sequence of InputFile
+        All that a result was made from.
+
+    Returns
+    -------
+    str or None
+        SHA-256 of the first file with samples; None where there is none.
+    """
+    return next((each.sha256 for each in _measured(inputs) if each.role == "recording"), None)
+
+
+def _measured(files: Sequence[InputFile]) -> list[InputFile]:
+    return [each for each in files if not each.name.endswith(SIDECARS)]
 
 
 def _check_keys(values: object, where: str) -> None:

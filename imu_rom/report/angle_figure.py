@@ -17,6 +17,7 @@ from imu_rom.dose.exercise import Exercise
 from imu_rom.exchange.document import ExerciseAnswer
 from imu_rom.session.result import AngleTrace
 from imu_rom.wording.figures import interval, likelihood, one_decimal, window
+from imu_rom.wording.moved_text import BASIS_WORDS
 
 __all__ = ["INK", "PALETTE", "REPETITION_STYLES", "AngleFigure", "angle_figure", "status_of"]
 
@@ -38,6 +39,7 @@ INK = "#1A1A1A"
 MOST_SAMPLES = 500_000
 FINEST_DEG, COARSER_DEG = 0.01, 0.1
 LARGEST_STEPS = 32_000
+NO_ANGLE = -32_768
 COVERAGE_FACTOR = 1.96
 MARGIN_DEG = 4.0
 
@@ -83,14 +85,17 @@ class AngleFigure:
 
 
 def _sixteen_bits(values: NDArray[np.float64], step: float) -> str:
-    steps = np.rint(values / step).clip(-LARGEST_STEPS, LARGEST_STEPS).astype("<i2")
+    steps = np.rint(values / step).clip(-LARGEST_STEPS, LARGEST_STEPS)
+    steps[np.isnan(steps)] = NO_ANGLE
+    steps = steps.astype("<i2")
     return base64.b64encode(steps.tobytes()).decode("ascii")
 
 
 def _extremes(values: NDArray[np.float64], bucket: int) -> NDArray[np.float64]:
     """Lowest and highest value of each bucket, in the order in which they occur; the last bucket may be shorter."""
     padded = np.pad(values, (0, -len(values) % bucket), mode="edge").reshape(-1, bucket)
-    low, high = padded.argmin(axis=1), padded.argmax(axis=1)
+    none = np.isnan(padded)
+    low, high = np.where(none, np.inf, padded).argmin(axis=1), np.where(none, -np.inf, padded).argmax(axis=1)
     rows = np.arange(len(padded))
     pair = np.stack((padded[rows, np.minimum(low, high)], padded[rows, np.maximum(low, high)]), axis=1)
     return pair.reshape(-1)
@@ -99,7 +104,7 @@ def _extremes(values: NDArray[np.float64], bucket: int) -> NDArray[np.float64]:
 def _samples(trace: AngleTrace) -> dict[str, Any]:
     count = len(trace.time_s)
     step_s = sample_step_s = float(trace.time_s[-1] - trace.time_s[0]) / (count - 1) if count > 1 else 1.0
-    angle = np.nan_to_num(trace.angle_deg)
+    angle = trace.angle_deg
     uncertain = np.nan_to_num(trace.standard_uncertainty_deg)
     per_second = max(1, round(1 / step_s))
     seconds = np.pad(uncertain, (0, -len(uncertain) % per_second), mode="edge").reshape(-1, per_second).max(axis=1)
@@ -107,7 +112,9 @@ def _samples(trace: AngleTrace) -> dict[str, Any]:
         bucket = math.ceil(2 * len(angle) / MOST_SAMPLES)
         angle = _extremes(angle, bucket)
         step_s *= bucket / 2
-    angle_step = FINEST_DEG if np.abs(angle).max(initial=0.0) < FINEST_DEG * LARGEST_STEPS else COARSER_DEG
+    angle_step = (
+        FINEST_DEG if np.nan_to_num(np.abs(angle)).max(initial=0.0) < FINEST_DEG * LARGEST_STEPS else COARSER_DEG
+    )
     return {
         "start_s": round(float(trace.time_s[0]), 4) if len(trace.time_s) else 0.0,
         "step_s": round(step_s, 9),
@@ -173,29 +180,39 @@ def _hover(done: SetComparison, each: RepetitionComparison) -> str:
 
 
 def _repetitions(answer: ExerciseAnswer) -> list[dict[str, Any]]:
-    groups: dict[str, dict[str, Any]] = {}
-    for done in answer.comparison.sets:
-        for each in done.repetitions:
-            words, symbol, colour = REPETITION_STYLES[status_of(each)]
-            group = groups.setdefault(
-                words, {"words": words, "symbol": symbol, "colour": colour, "time_s": [], "angle_deg": [], "hover": []}
-            )
-            group["time_s"].append(each.repetition.end_range_s)
-            group["angle_deg"].append(each.repetition.end_range_deg)
-            group["hover"].append(_hover(done, each))
-    order = [words for words, *_ in REPETITION_STYLES.values()]
-    return sorted(groups.values(), key=lambda group: order.index(group["words"]))
+    """Every repetition in order of time, with its kind, which stands in ``kinds``."""
+    kinds = list(REPETITION_STYLES)
+    return [
+        {
+            "set": done.number,
+            "number": each.number,
+            "kind": kinds.index(status_of(each)),
+            "complete": each.repetition.complete,
+            "start_s": each.repetition.start_s,
+            "stop_s": each.repetition.stop_s,
+            "time_s": each.repetition.end_range_s,
+            "deg": each.repetition.end_range_deg,
+            "low_deg": each.end_range_low_deg,
+            "high_deg": each.end_range_high_deg,
+            "hover": _hover(done, each),
+        }
+        for done in answer.comparison.sets
+        for each in done.repetitions
+    ]
 
 
 def _lines(exercise: Exercise) -> list[dict[str, Any]]:
     lines = []
     if exercise.compression_threshold is not None:
         threshold = exercise.compression_threshold
-        words = f"compressive angle {threshold.deg:g} deg (basis: {threshold.basis})"
-        lines.append({"deg": threshold.deg, "words": words, "dash": "dash", "colour": INK})
+        words = f"compressive angle {threshold.deg:g} deg, {BASIS_WORDS[threshold.basis]}"
+        short = f"compressive {threshold.deg:g} deg"
+        lines.append({"deg": threshold.deg, "words": words, "short": short, "dash": "dash", "colour": INK})
     if exercise.limit_deg is not None:
         words = f"limit {exercise.limit_deg:g} deg, not to be passed"
-        lines.append({"deg": exercise.limit_deg, "words": words, "dash": "solid", "colour": PALETTE["vermillion"]})
+        short = f"limit {exercise.limit_deg:g} deg"
+        line = {"deg": exercise.limit_deg, "words": words, "short": short}
+        lines.append({**line, "dash": "solid", "colour": PALETTE["vermillion"]})
     return lines
 
 
@@ -207,7 +224,7 @@ def _vertical_range(answer: ExerciseAnswer, trace: AngleTrace) -> list[float]:
     values = [0.0]
     for index, name in enumerate(trace.phase_names):
         angle = trace.angle_deg[trace.phase == index]
-        if name == "setup" or not len(angle):
+        if name in {"setup", "elsewhere"} or not len(angle):
             continue
         ends = (1, 99) if name == "between" else (0, 100)
         values += [float(each) for each in np.percentile(angle, ends)]
@@ -240,7 +257,12 @@ def _key(
     ]
     present = {trace.phase_names[index] for index in np.unique(trace.phase)}
     key += [("area", colour, words) for name, (words, colour) in PHASE_STYLES.items() if name in present]
-    key += [(each["symbol"], each["colour"], each["words"]) for each in repetitions]
+    present_kinds = {each["kind"] for each in repetitions}
+    key += [
+        (symbol, colour, words)
+        for number, (words, symbol, colour) in enumerate(REPETITION_STYLES.values())
+        if number in present_kinds
+    ]
     return tuple(key)
 
 
@@ -274,13 +296,15 @@ def angle_figure(answer: ExerciseAnswer, trace: AngleTrace) -> AngleFigure:
         "phase_colours": {name: colour for name, (_, colour) in PHASE_STYLES.items()},
         "window_deg": window_deg,
         "lines": _lines(exercise),
+        "kinds": [
+            {"words": words, "symbol": symbol, "colour": colour} for words, symbol, colour in REPETITION_STYLES.values()
+        ],
         "repetitions": repetitions,
         "colours": {"angle": PALETTE["blue"], "band": PALETTE["sky blue"], "window": PALETTE["green"]},
         "motion": f"{_what(exercise)}, deg",
     }
-    count = sum(len(each["time_s"]) for each in repetitions)
     description = (
-        f"{_what(exercise).capitalize()} over {stop_s:.0f} s with {count} repetitions marked at their "
+        f"{_what(exercise).capitalize()} over {stop_s:.0f} s with {len(repetitions)} repetitions marked at their "
         "end range; the tables below hold the same figures."
     )
     zooms = [("whole recording", "0", f"{stop_s:.3f}")]

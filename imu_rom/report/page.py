@@ -8,12 +8,17 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from importlib.util import find_spec
+from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 from imu_rom.errors import MissingExtraError
 from imu_rom.exchange.document import ExerciseAnswer, ResultDocument
+from imu_rom.exchange.marks import recording_sha256
+from imu_rom.exchange.plain_values import plain
 from imu_rom.findings import Finding
 from imu_rom.report.angle_figure import AngleFigure, angle_figure
+from imu_rom.report.exposure_figure import ExposureFigure, exposure_figure
 from imu_rom.report.rendering import own_text, rendered
 from imu_rom.report.tables import Table, budget_table, candidate_table, repetition_table, set_table
 from imu_rom.session.result import AngleTrace, ZeroPose
@@ -25,6 +30,15 @@ from imu_rom.wording.sentences import finding_line
 
 __all__ = ["SCRIPT_GOES_HERE", "ExercisePart", "PageContent", "page_blocks", "page_content", "plotting_script"]
 
+# in the order in which they need each other
+SCRIPTS = (
+    "session_signal.js",
+    "session_angle.js",
+    "session_repetitions.js",
+    "session_exposure.js",
+    "session_marks.js",
+    "session_start.js",
+)
 SCRIPT_GOES_HERE = "<!-- the plotting script goes here -->"
 
 
@@ -44,6 +58,12 @@ class ExercisePart:
         One sentence for each set.
     figure : AngleFigure
         The angle over time.
+    exposure : ExposureFigure or None
+        The time past every angle; None where there is none.
+    set_numbers : tuple of int
+        The sets that hold repetitions.
+    joins : tuple of tuple of str
+        (words, start_s, stop_s) of each pair of neighbouring sets that could be joined.
     set_table, repetition_table, candidate_table, budget_table : Table
         The tables.
     measured : tuple of tuple of str
@@ -55,6 +75,9 @@ class ExercisePart:
     session: str
     sets: tuple[str, ...]
     figure: AngleFigure
+    exposure: ExposureFigure | None
+    set_numbers: tuple[int, ...]
+    joins: tuple[tuple[str, str, str], ...]
     set_table: Table
     repetition_table: Table
     candidate_table: Table
@@ -80,6 +103,8 @@ class PageContent:
         (level, sentence) of each finding.
     marks : tuple of str
         Corrections that were applied.
+    marking : dict
+        What the page's script needs to write a file of marks; the digest is None where the recording is not known.
     cautions : tuple of str
         What stands below every result.
     provenance : tuple of tuple of str
@@ -92,6 +117,7 @@ class PageContent:
     exercises: tuple[ExercisePart, ...]
     findings: tuple[tuple[str, str], ...]
     marks: tuple[str, ...]
+    marking: dict[str, Any]
     cautions: tuple[str, ...]
     provenance: tuple[tuple[str, str], ...]
 
@@ -135,6 +161,10 @@ def page_content(document: ResultDocument, traces: Sequence[AngleTrace]) -> Page
             f"{each.reason}"
             for each in document.marks
         ),
+        marking={
+            "recording_sha256": recording_sha256(document.inputs),
+            "marks": [plain(each) for each in document.marks],
+        },
         cautions=cautions(),
         provenance=(
             ("program", f"imu-rom {document.program_version}"),
@@ -181,6 +211,17 @@ def _exercise_part(number: int, answer: ExerciseAnswer, trace: AngleTrace) -> Ex
         session=_unbroken(total_sentence(exercise, answer.comparison, answer.allotment)),
         sets=tuple(map(_unbroken, set_sentences(exercise, answer.comparison, _u_deg(answer), answer.allotment))),
         figure=angle_figure(answer, trace),
+        exposure=exposure_figure(answer),
+        set_numbers=tuple(each.number for each in answer.comparison.sets),
+        joins=tuple(
+            (
+                f"Join set {first.number} and set {second.number}",
+                f"{first.repetitions[-1].repetition.start_s:.3f}",
+                f"{second.repetitions[0].repetition.stop_s:.3f}",
+            )
+            for first, second in pairwise(answer.comparison.sets)
+            if first.repetitions and second.repetitions
+        ),
         set_table=set_table(answer),
         repetition_table=repetition_table(answer),
         candidate_table=candidate_table(answer),
@@ -248,7 +289,7 @@ def page_blocks(content: PageContent) -> Iterator[bytes]:
     own = {
         "style": own_text("page.css") + own_text("session.css"),
         "plotting_script": SCRIPT_GOES_HERE,
-        "script": own_text("page.js"),
+        "script": "\n".join(('"use strict";', "(function () {", *map(own_text, SCRIPTS), "})();")),
     }
     text = rendered("page.html", values, plain=own)
     before, behind = text.split(SCRIPT_GOES_HERE)

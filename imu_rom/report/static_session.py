@@ -76,8 +76,11 @@ def angle_drawing(answer: ExerciseAnswer, trace: AngleTrace) -> "Figure":
     axes.fill_between(seconds, low, np.interp(seconds, seconds_high, high), color=PALETTE["sky blue"], alpha=0.45,
                       linewidth=0, label="its 95 % interval")  # fmt: skip
     draw_asked(axes, answer.exercise)
-    for group in data["repetitions"]:
-        _marks(axes, group["time_s"], group["angle_deg"], group["symbol"], group["colour"], group["words"])
+    for number, kind in enumerate(data["kinds"]):
+        own = [each for each in data["repetitions"] if each["kind"] == number]
+        if own:
+            times_s, ends_deg = [each["time_s"] for each in own], [each["deg"] for each in own]
+            _marks(axes, times_s, ends_deg, kind["symbol"], kind["colour"], kind["words"])
     bottom, top = data["vertical_deg"]
     for phase in data["phases"]:
         if phase["name"].startswith("set "):

@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import shutil
 from dataclasses import replace
 
@@ -94,7 +95,7 @@ def test_it_draws_at_every_width_and_hides_no_peak(open_page, width):
 
 def test_a_button_shows_a_set_more_finely(open_page):
     page = open_page(768)
-    button = page.get_by_role("button", name="set 2")
+    button = page.get_by_role("button", name="set 2", exact=True)
     button.focus()
     page.keyboard.press("Enter")
     page.wait_for_selector("button[aria-pressed=true]:text('set 2')")
@@ -111,13 +112,13 @@ def test_a_button_shows_a_set_more_finely(open_page):
 
 def test_every_control_is_large_enough_and_has_the_keyboard(open_page):
     page = open_page(360)
-    for control in page.locator("button, summary").all():
+    for control in page.locator("button, summary, select, input").all():
         assert control.bounding_box()["height"] >= 43.9
     reached = set()
-    for _ in range(14):
+    for _ in range(40):
         page.keyboard.press("Tab")
         reached.add(page.evaluate("() => document.activeElement.tagName"))
-    assert {"BUTTON", "SUMMARY", "DIV"} <= reached
+    assert {"BUTTON", "SUMMARY", "DIV", "SELECT", "INPUT"} <= reached
 
 
 def test_the_figures_of_the_table_are_those_of_the_result(open_page, document):
@@ -154,11 +155,17 @@ UNFOLD = "() => document.querySelectorAll('details').forEach(each => { each.open
 def test_tables_fit_a_desk_and_say_on_a_phone_that_they_scroll(open_page, kind_of_page):
     page = open_page(1280, file=kind_of_page)
     page.evaluate(UNFOLD)
-    assert page.evaluate(WIDER) == [False] * 4
+    tables = page.locator("table").count()
+    assert tables == 5
+    assert page.evaluate(WIDER) == [False] * tables
     assert not any(each.is_visible() for each in page.locator(".sideways").all())
     page.set_viewport_size({"width": 375, "height": 900})
-    assert page.evaluate(WIDER) == [True] * 4
-    for region in page.locator(".scroll").all():
+    # the short one of the moved angle may fit
+    wider = [
+        each for each in page.locator(".scroll").all() if each.evaluate("each => each.scrollWidth > each.clientWidth")
+    ]
+    assert len(wider) >= tables - 1
+    for region in wider:
         cue = region.locator(".sideways").bounding_box()
         assert 0 < cue["x"] < cue["x"] + cue["width"] <= 375
         region.focus()
@@ -175,6 +182,6 @@ def test_figures_stand_at_the_right_and_words_at_the_left(open_page):
     for table in page.locator("table").all():
         for row in table.locator("tbody tr").all()[:1]:
             for cell in row.locator("td").all():
-                if cell.inner_text()[-1] in "0123456789)":
+                if re.search(r"^[-\d].*[\d)]$", cell.inner_text()):
                     assert cell.evaluate(align) == "right", cell.inner_text()
     assert page.locator("#sets-1 td:last-child").first.evaluate(align) == "left"
