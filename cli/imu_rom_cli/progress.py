@@ -64,8 +64,6 @@ def _told(document: "ProgressDocument", *, by_day: bool) -> str:
     from imu_rom.wording.course_tables import (  # noqa: PLC0415
         day_table,
         dose_table,
-        end_range_table,
-        exposure_table,
         pain_table,
         stage_table,
         total_table,
@@ -76,6 +74,7 @@ def _told(document: "ProgressDocument", *, by_day: bool) -> str:
         pain_sentences,
         reading_sentences,
     )
+    from imu_rom.wording.measured_tables import end_range_table, exposure_table  # noqa: PLC0415
     from imu_rom.wording.pattern_text import pattern_sentences  # noqa: PLC0415
 
     answer, settings = document.answer, document.settings["course"]

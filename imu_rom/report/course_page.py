@@ -14,7 +14,7 @@ from imu_rom.report.course_plot import CoursePlot, course_plot
 from imu_rom.report.page import SCRIPT_GOES_HERE, plotting_script
 from imu_rom.report.rendering import own_text, rendered
 from imu_rom.report.tables import MARKS, Table
-from imu_rom.wording import course_tables
+from imu_rom.wording import course_tables, measured_tables
 from imu_rom.wording.case_text import case_closing, case_lists, criteria_table, missing_sentences
 from imu_rom.wording.cautions import stage_cautions
 from imu_rom.wording.change_text import change_sentences, change_table
@@ -118,8 +118,8 @@ def course_page(document: ProgressDocument) -> CoursePage:
         course_tables.total_table(answer),
         course_tables.stage_table(answer),
         course_tables.dose_table(answer),
-        course_tables.exposure_table(answer),
-        course_tables.end_range_table(answer),
+        measured_tables.exposure_table(answer),
+        measured_tables.end_range_table(answer),
         course_tables.pain_table(answer),
         course_tables.day_table(answer),
     )

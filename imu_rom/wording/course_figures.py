@@ -4,10 +4,23 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from itertools import groupby
 
+from imu_rom.dose.exposure_answer import ExposureSum
 from imu_rom.dose.follow_up import Interval
+from imu_rom.dose.weeks_answer import WeekAnswer
 from imu_rom.wording.figures import interval, one_decimal
 
-__all__ = ["NONE", "amount", "chance", "days_in_words", "named", "percent", "span", "with_interval"]
+__all__ = [
+    "NONE",
+    "amount",
+    "chance",
+    "days_in_words",
+    "named",
+    "percent",
+    "span",
+    "sum_in_words",
+    "week_number",
+    "with_interval",
+]
 
 NONE = "-"
 MOST_SPANS = 6
@@ -106,6 +119,39 @@ def with_interval(found: Interval | None) -> str:
         A dash where it is not known.
     """
     return NONE if found is None else f"{one_decimal(found.value)} ({interval(found.low, found.high)})"
+
+
+def sum_in_words(found: ExposureSum | None) -> str:
+    """Write a sum over sessions with its 95 % interval in brackets.
+
+    Parameters
+    ----------
+    found : ExposureSum or None
+        Seconds.
+
+    Returns
+    -------
+    str
+        A dash where it is not known.
+    """
+    return NONE if found is None else with_interval(found.sum_s)
+
+
+def week_number(week: WeekAnswer) -> str:
+    """Write which week it is, and how much of it where it is not whole.
+
+    Parameters
+    ----------
+    week : WeekAnswer
+        A week of the course.
+
+    Returns
+    -------
+    str
+        Such as ``"3"`` or ``"3 (2 of 7 days)"``.
+    """
+    days = (week.to_day - week.from_day).days + 1
+    return str(week.number) if week.whole else f"{week.number} ({days} of 7 days)"
 
 
 def named(exercise: str | None, side: str | None) -> str:

@@ -1,24 +1,13 @@
-"""The tables of a course: its stages, what was done of the dose, what was measured, and the pain answer."""
+"""The tables of a course: its stages, what was done of the dose, the pain answer, and every day."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from imu_rom.dose.adherence_answer import DoneShare, DoseCount
-from imu_rom.dose.exposure_answer import ExposureSum, MeasuredWeek, PhaseTime, PrescribedTime
-from imu_rom.dose.weeks_answer import CourseAnswer, DayAnswer, WeekAnswer
-from imu_rom.wording.course_figures import NONE, amount, named, percent, span, with_interval
+from imu_rom.dose.weeks_answer import CourseAnswer, DayAnswer
+from imu_rom.wording.course_figures import NONE, amount, named, percent, span, sum_in_words, week_number, with_interval
 from imu_rom.wording.figures import one_decimal
 
-__all__ = [
-    "Table",
-    "day_table",
-    "dose_table",
-    "end_range_table",
-    "exposure_table",
-    "pain_table",
-    "stage_table",
-    "total_table",
-]
+__all__ = ["Table", "day_table", "dose_table", "pain_table", "stage_table", "total_table"]
 
 
 @dataclass(frozen=True)
@@ -168,7 +157,7 @@ def dose_table(answer: CourseAnswer) -> Table:
     rows = []
     for week in answer.weeks:
         for number, each in enumerate(week.doses):
-            head = (_week(week), ", ".join(week.stages) or "no stage") if number == 0 else ("", "")
+            head = (week_number(week), ", ".join(week.stages) or "no stage") if number == 0 else ("", "")
             rows.append(
                 (
                     *head,
@@ -205,109 +194,6 @@ def dose_table(answer: CourseAnswer) -> Table:
     )
 
 
-def _week(week: WeekAnswer) -> str:
-    days = (week.to_day - week.from_day).days + 1
-    return str(week.number) if week.whole else f"{week.number} ({days} of 7 days)"
-
-
-def exposure_table(answer: CourseAnswer) -> Table:
-    """Show the time past the compressive angle that sensors measured, week by week.
-
-    Parameters
-    ----------
-    answer : CourseAnswer
-        The course.
-
-    Returns
-    -------
-    Table
-        A row for each week and recorded exercise.
-    """
-    weeks = [(_week(week), each) for week in answer.weeks for each in week.measured]
-    return Table(
-        "Time past the compressive angle in the recorded sessions alone, nothing added for others; 95 % in brackets",
-        (
-            "week",
-            "exercise",
-            "sessions",
-            "past the angle, s",
-            "asked of these, s",
-            "of it loaded, s",
-            "unloaded, s",
-            "outside sets, s",
-        ),
-        tuple(
-            (
-                week,
-                named(each.exercise or "all", each.side),
-                _sessions(each),
-                _sum(each.past_threshold),
-                _asked(each.past_threshold_prescribed),
-                *(_sum(one) for one in (each.loaded, each.unloaded, each.outside_sets)),
-            )
-            for week, each in weeks
-        ),
-        words=(1,),
-    )
-
-
-def end_range_table(answer: CourseAnswer) -> Table:
-    """Show the end range and the times of the phases that sensors measured, week by week.
-
-    Parameters
-    ----------
-    answer : CourseAnswer
-        The course.
-
-    Returns
-    -------
-    Table
-        A row for each week and recorded exercise.
-    """
-    weeks = [(_week(week), each) for week in answer.weeks for each in week.measured if each.exercise]
-    return Table(
-        "End range and tempo of the complete repetitions in the recorded sessions; 95 % in brackets",
-        ("week", "exercise", "end range, deg", "95th percentile, deg", "out / hold / back, s"),
-        tuple(
-            (
-                week,
-                named(each.exercise, each.side),
-                with_interval(each.end_range_median_deg),
-                with_interval(each.end_range_95th_deg),
-                _phases(each.phases),
-            )
-            for week, each in weeks
-        ),
-        words=(1,),
-    )
-
-
-def _sessions(measured: MeasuredWeek) -> str:
-    doubtful = measured.sessions_zero_doubtful
-    return f"{measured.sessions}{f' ({doubtful} with a doubtful zero)' if doubtful else ''}"
-
-
-def _sum(found: ExposureSum | None) -> str:
-    return NONE if found is None else with_interval(found.sum_s)
-
-
-def _asked(prescribed: PrescribedTime | None) -> str:
-    if prescribed is None:
-        return NONE
-    return f"{prescribed.low_s:.0f} to {prescribed.high_s:.0f}: {prescribed.answer}"
-
-
-def _phases(phases: Sequence[PhaseTime]) -> str:
-    """Medians of the three phases, and what was prescribed of them behind."""
-    known = {each.phase: each for each in phases}
-    found = [known.get("eccentric"), known.get("hold"), known.get("concentric")]
-    if not any(found):
-        return NONE
-    done = " / ".join(NONE if each is None else one_decimal(each.median_s) for each in found)
-    asked = [NONE if each is None or each.prescribed_s is None else f"{each.prescribed_s:g}" for each in found]
-    return done if set(asked) == {NONE} else f"{done} of {' / '.join(asked)}"
-
-
 def pain_table(answer: CourseAnswer) -> Table:
     """Show the pain answer, week by week, and on how many days nothing is known.
 
@@ -328,7 +214,7 @@ def pain_table(answer: CourseAnswer) -> Table:
         past_s = f"{sum(each.sum_s.value for each in exposed):.0f}" if exposed else NONE
         rows.append(
             (
-                _week(week),
+                week_number(week),
                 f"{week.days_recorded} / {week.days_ticked} / {week.days_unknown}",
                 past_s,
                 _pain(pain.highest_during, pain.days_during),
@@ -407,7 +293,7 @@ def _day_of(day: DayAnswer, dose: DoseCount | None) -> tuple[str, ...]:
         str(dose.sessions_recorded),
         f"{_ticked(dose)}{f', {dose.sessions_said_not_done} not done' if dose.sessions_said_not_done else ''}",
         str(dose.repetitions_recorded),
-        NONE if measured is None else _sum(measured.past_threshold),
+        NONE if measured is None else sum_in_words(measured.past_threshold),
         NONE if measured is None else with_interval(measured.end_range_median_deg),
     )
 

@@ -16,8 +16,8 @@ from imu_rom.report.course_plot import course_plot
 from imu_rom.wording.case_text import case_sentences, criteria_table
 from imu_rom.wording.cautions import stage_cautions
 from imu_rom.wording.change_text import change_sentences
-from imu_rom.wording.course_tables import exposure_table
 from imu_rom.wording.course_text import first_of_all
+from imu_rom.wording.measured_tables import exposure_table
 from imu_rom.wording.pattern_text import pattern_sentences
 
 HOSTILE = "<script>alert(1)</script>\"'&{{7*7}}<b>b</b>\u202e=1+1"
