@@ -139,7 +139,7 @@ def course_page(document: ProgressDocument) -> CoursePage:
         patterns=pattern_sentences(answer.patterns),
         changes=change_sentences(answer),
         pattern_days=f"{settings['course']['pattern_days']:g}",
-        change_table=_table(change_table(answer)),
+        change_table=_table(change_table(answer), answers=True),
         tables=tuple(_table(each) for each in tables if each.rows),
         reading=read[:1],
         skipped=tuple(each.strip() for each in read[1:]),
@@ -151,8 +151,10 @@ def course_page(document: ProgressDocument) -> CoursePage:
     )
 
 
-def _table(told: course_tables.Table) -> Table:
-    return Table(told.title, told.headings, told.rows, frozenset(told.words))
+def _table(told: course_tables.Table, *, answers: bool = False) -> Table:
+    """Take a table as the command line tells it; one that ends in answers has words there."""
+    last = {len(told.headings) - 1} if answers else set()
+    return Table(told.title, told.headings, told.rows, frozenset({*told.words, *last}))
 
 
 def _criteria(told: course_tables.Table) -> Table:

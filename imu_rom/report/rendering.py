@@ -36,7 +36,7 @@ def rendered(template: str, values: Mapping[str, object], plain: Mapping[str, st
     values : mapping
         What the page shows; all text in it is escaped, and a name that is missing is an error.
     plain : mapping of str to str, optional
-        Our own text that goes in as it is; the style always does.
+        Our own text that goes in as it is; the style always does, and that for paper.
 
     Returns
     -------
@@ -56,5 +56,8 @@ def rendered(template: str, values: Mapping[str, object], plain: Mapping[str, st
     environment.filters["whole_dates"] = lambda text: Markup(  # noqa: S704  escaped before our own tags are put in
         ISO_DATE.sub(r'<span class="date">\g<0></span>', str(escape(text)))
     )
-    own = {name: Markup(text) for name, text in {"style": own_text("page.css"), **(plain or {})}.items()}  # noqa: S704
+    given = {"style": own_text("page.css"), "paper": own_text("print.css"), **(plain or {})}
+    if "plotting_script" in given:
+        given["script"] += own_text("print.js")
+    own = {name: Markup(text) for name, text in given.items()}  # noqa: S704
     return environment.get_template(template).render(**values, **own)

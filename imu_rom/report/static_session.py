@@ -1,7 +1,8 @@
 """Figures of a session for papers: its angle over time, and its end ranges repetition by repetition."""
 
 import math
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,7 @@ Floats = NDArray[np.float64]
 HEIGHT_MM, FOOT_MM = 48.0, 9.0
 COLUMNS = 1200
 COVERAGE_FACTOR = 1.96
+NOTHING_KNOWN_DEG = 90.0
 # symbols of the page -> (marker, filled)
 MARKERS = {
     "circle": ("o", True),
@@ -43,7 +45,11 @@ def _least_and_most(time_s: Floats, values: Floats, columns: int) -> tuple[Float
     keep = set()
     for start in range(0, len(values), bucket):
         part = values[start : start + bucket]
-        keep |= {start + int(np.argmin(part)), start + int(np.argmax(part))}
+        seen = np.flatnonzero(np.isfinite(part))
+        if len(seen):
+            keep |= {start + int(seen[np.argmin(part[seen])]), start + int(seen[np.argmax(part[seen])])}
+        else:
+            keep.add(start)
     places = np.array(sorted(keep))
     return time_s[places], values[places]
 
@@ -66,21 +72,22 @@ def angle_drawing(answer: ExerciseAnswer, trace: AngleTrace) -> "Figure":
     data = angle_figure(answer, trace).data
     figure = blank_figure()
     axes = figure.add_subplot()
-    known = np.isfinite(trace.angle_deg) & (trace.standard_uncertainty_deg < 90)
+    known = trace.standard_uncertainty_deg < NOTHING_KNOWN_DEG
     time_s = np.asarray(trace.time_s, dtype=np.float64)
     half = np.where(known, COVERAGE_FACTOR * trace.standard_uncertainty_deg, 0.0)
-    angle = np.where(np.isfinite(trace.angle_deg), trace.angle_deg, 0.0)
+    angle = np.asarray(trace.angle_deg, dtype=np.float64)
     seconds, low = _least_and_most(time_s, angle - half, COLUMNS)
     seconds_high, high = _least_and_most(time_s, angle + half, COLUMNS)
     axes.plot(*_least_and_most(time_s, angle, COLUMNS), color=PALETTE["blue"], linewidth=0.5, label="angle")
     axes.fill_between(seconds, low, np.interp(seconds, seconds_high, high), color=PALETTE["sky blue"], alpha=0.45,
                       linewidth=0, label="its 95 % interval")  # fmt: skip
     draw_asked(axes, answer.exercise)
-    for number, kind in enumerate(data["kinds"]):
-        own = [each for each in data["repetitions"] if each["kind"] == number]
-        if own:
-            times_s, ends_deg = [each["time_s"] for each in own], [each["deg"] for each in own]
-            _marks(axes, times_s, ends_deg, kind["symbol"], kind["colour"], kind["words"])
+    groups: dict[str, tuple[list[float], list[float]]] = {}
+    for each in (each for done in answer.comparison.sets for each in done.repetitions):
+        at, depth = groups.setdefault(status_of(each), ([], []))
+        at.append(each.repetition.end_range_s)
+        depth.append(each.repetition.end_range_deg)
+    _marks_by_status(axes, groups)
     bottom, top = data["vertical_deg"]
     for phase in data["phases"]:
         if phase["name"].startswith("set "):
@@ -99,10 +106,12 @@ def angle_drawing(answer: ExerciseAnswer, trace: AngleTrace) -> "Figure":
     return figure
 
 
-def _marks(axes: "Axes", x: Any, y: Any, symbol: str, colour: str, words: str) -> None:  # noqa: ANN401
-    marker, filled = MARKERS[symbol]
-    axes.plot(x, y, linestyle="none", marker=marker, markersize=3, markeredgewidth=0.6, markeredgecolor=INK,
-              markerfacecolor=colour if filled else "#ffffff", label=words, zorder=4)  # fmt: skip
+def _marks_by_status(axes: "Axes", groups: Mapping[str, tuple[list[float], list[float]]]) -> None:
+    for status, (words, symbol, colour) in REPETITION_STYLES.items():
+        if status in groups:
+            marker, filled = MARKERS[symbol]
+            axes.plot(*groups[status], linestyle="none", marker=marker, markersize=3, markeredgewidth=0.6, zorder=4,
+                      markeredgecolor=INK, markerfacecolor=colour if filled else "#ffffff", label=words)  # fmt: skip
 
 
 def draw_asked(axes: "Axes", exercise: Exercise, *, across: bool = True) -> None:
@@ -150,7 +159,7 @@ def repetition_drawing(answer: ExerciseAnswer) -> "Figure":
     """
     figure = blank_figure()
     axes = figure.add_subplot()
-    groups: dict[str, tuple[list[int], list[float]]] = {}
+    groups: dict[str, tuple[list[float], list[float]]] = {}
     ticks: list[tuple[int, str]] = []
     place = 0
     for done in answer.comparison.sets:
@@ -168,10 +177,7 @@ def repetition_drawing(answer: ExerciseAnswer) -> "Figure":
         place += 2
         axes.axvline(place - 0.5, color="#c8c8c8", linewidth=0.6)
     draw_asked(axes, answer.exercise)
-    for status, style in REPETITION_STYLES.items():
-        if status in groups:
-            words, symbol, colour = style
-            _marks(axes, *groups[status], symbol, colour, words)
+    _marks_by_status(axes, groups)
     axes.set_xticks([at for at, _ in ticks], [words for _, words in ticks])
     what = "end range" if answer.exercise.angle_is_known else "turn of the sensor"
     axes.set(xlim=(0, max(place - 1, 1)), xlabel="repetition, by set", ylabel=f"{what} with 95 % interval, deg")

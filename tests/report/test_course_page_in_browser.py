@@ -152,3 +152,15 @@ def test_pointing_at_a_mark_says_it_in_words(open_page):
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     page.wait_for_selector("#course .hoverlayer .hovertext")
     assert re.search(r"end range -?\d", page.locator("#course .hoverlayer .hovertext").first.text_content())
+
+
+@pytest.mark.parametrize("width", [360, 1440])
+def test_axe_finds_nothing(open_page, sore_file, width):
+    from axe_playwright_python.sync_playwright import Axe
+
+    page = open_page(width, file=sore_file)
+    page.evaluate("() => document.querySelectorAll('details').forEach(each => { each.open = true; })")
+    rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+    found = Axe().run(page, options={"runOnly": {"type": "tag", "values": rules}})
+    assert [(each["id"], each["nodes"][0]["html"]) for each in found.response["violations"]] == []
+    assert len(found.response["passes"]) > 15
