@@ -20,6 +20,7 @@ from imu_rom.motion.hinge_fusion import HingeFusion, fuse_hinge, turning_rad
 from imu_rom.motion.leaning import fit_lean
 from imu_rom.motion.movement import locomotion
 from imu_rom.motion.orientation import Attitude, step_rates_rad_s
+from imu_rom.motion.upright_axis import without_upright_drift
 from imu_rom.motion.wearing import worn_part
 from imu_rom.settings import AngleSettings
 
@@ -260,7 +261,8 @@ def _fused(
     heading_rad = np.interp(np.arange(len(missing)) / rate_hz, motion.time_s, hinge.heading.angle_rad)
     start = hinge_angle_rad(motion.proximal_quaternion, motion.distal_quaternion, *axes, hinge.heading.angle_rad)
     turned = turning_rad(attitudes, rates, axes, heading_rad, missing, rate_hz)
-    return fuse_hinge(motion, axes, turned, start, worn, _drift_rad_s(attitudes, motion, settings))
+    fusion = fuse_hinge(motion, axes, turned, start, worn, _drift_rad_s(attitudes, motion, settings))
+    return without_upright_drift(fusion, motion, axes, worn)
 
 
 def _drift_rad_s(attitudes: tuple[Attitude, Attitude], motion: CoarseMotion, settings: AngleSettings) -> Floats:

@@ -156,8 +156,8 @@ def track_findings(track: HingeTrack) -> list[Finding]:
             Finding(
                 "axis-upright",
                 "problem" if largest > MANY_DEG else "caution",
-                f"The joint's axis stood upright for {unseen.sum() / track.motion.rate_hz:.0f} s, where gravity can't "
-                "show the angle: it drifts there, and its standard uncertainty grows up to "
+                f"The joint's axis stood upright for {unseen.sum() / track.motion.rate_hz:.0f} s, where gravity "
+                "hardly shows the angle: it may drift there, with a standard uncertainty of up to "
                 f"{min(largest, 180.0):.0f} degrees.",
                 float(time_s[unseen][0]),
                 float(time_s[unseen][-1]),

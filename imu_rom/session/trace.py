@@ -54,11 +54,15 @@ def angle_trace(
     motion = track.motion
     sample_s = np.asarray(recording.time_s)
     worn = (motion.time_s >= track.worn_start_s) & (motion.time_s <= track.worn_stop_s)
+    drift_rad = track.drift_standard_uncertainty_rad
+    if pose is None and worn.any():
+        # a drift counts from where the recording began; an arbitrary zero is as far from there as the whole is
+        drift_rad = np.maximum(drift_rad, np.abs(drift_rad - np.mean(drift_rad[worn])))
     coarse_u, coarse_shared = sample_standard_uncertainty_deg(
         budget,
         np.interp(motion.time_s, sample_s, angle_deg),
         motion.rate_hz,
-        drift_rad=track.drift_standard_uncertainty_rad,
+        drift_rad=drift_rad,
         missing=motion.missing,
         worn=worn,
         clock_s=None if recording.clocks is None else recording.clocks.standard_uncertainty_s(motion.time_s),

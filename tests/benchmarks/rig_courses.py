@@ -56,4 +56,5 @@ def waypoints(time_s, rng, *, draw, start_s=2.0, leg_s=(1.5, 4.0), dwell_s=(0.0,
 def smooth_triangle(time_s, period_s, corner_s):
     """Return a triangle wave between 0 and 1 whose corners take ``corner_s``; it starts at 0."""
     wave = np.abs(np.mod(time_s / period_s * 2.0 + 1.0, 2.0) - 1.0)
-    return gaussian_filter1d(wave, corner_s / (time_s[1] - time_s[0]), mode="nearest")
+    # the last step: a course that waits first begins with several zeros
+    return gaussian_filter1d(wave, corner_s / (time_s[-1] - time_s[-2]), mode="nearest")
