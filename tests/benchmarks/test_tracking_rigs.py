@@ -52,3 +52,9 @@ def test_sensors_on_foam_are_read_without_their_lean():
     found = errors_deg(rigs.chain(1, soft=True, sampling="mean before"))
     assert np.mean(found) < 1.45
     assert max(found) < 2.0
+
+
+def test_a_steady_slow_turn_about_an_upright_axis_is_no_bias():
+    """A motor that starts slowly looks like rest, and its rate like a bias: the angle was off by 500 degrees."""
+    (error_deg,) = errors_deg(rigs.motor(3, speed="slow", upright=True, seconds=400.0))
+    assert error_deg < 2.0
