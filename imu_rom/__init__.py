@@ -20,6 +20,8 @@ One corridor, walked once, left to right::
     A folder over weeks: plan, diary, results, what is new.
 ``report``
     Pages that people read.
+``cohort``
+    A dataset of many people as tables; beside ``report``.
 
 Lower rooms never import higher ones.
 """

@@ -2,6 +2,7 @@
 
 __all__ = [
     "CannotAnswerError",
+    "CohortError",
     "CourseError",
     "ImuRomError",
     "MissingExtraError",
@@ -56,6 +57,10 @@ class CannotAnswerError(ImuRomError):
 
 class CourseError(ImuRomError):
     """The plans or the diary of a course folder can't be used as they are."""
+
+
+class CohortError(ImuRomError):
+    """A dataset can't be walked, or what should analyse its recordings can't be started or was lost."""
 
 
 class OutputError(ImuRomError):

@@ -16,6 +16,7 @@ __all__ = ["main"]
 COMMANDS = {
     "analyse": ("analyse", "Compare a recorded session with its plan, per set and repetition."),
     "angle": ("angle", "Joint angle over time with its uncertainty, without a plan."),
+    "cohort": ("cohort", "All recordings of a dataset by their plans, as tables."),
     "export": ("export", "A result or a course as files that other programs read."),
     "figure": ("figure", "Figure for a paper, of a session or a course (svg, png, pdf)."),
     "inspect": ("inspect", "What is in a recording: sensors, rate, still stretches, findings."),
@@ -100,7 +101,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _exit_code(arguments: Sequence[str] | None) -> int:
     try:
-        _imu_rom.main(args=None if arguments is None else list(arguments), prog_name="imu-rom", standalone_mode=False)
+        # click gives the code of an Exit back where it does not end the program itself
+        code = _imu_rom.main(
+            args=None if arguments is None else list(arguments), prog_name="imu-rom", standalone_mode=False
+        )
     except click.exceptions.Abort:
         click.echo("Interrupted; nothing was written.", err=True)
         return 130
@@ -118,4 +122,4 @@ def _exit_code(arguments: Sequence[str] | None) -> int:
     except ImuRomError as error:
         click.echo(f"imu-rom: {error}", err=True)
         return 2
-    return 0
+    return code if isinstance(code, int) else 0

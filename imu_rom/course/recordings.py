@@ -8,7 +8,7 @@ from pathlib import Path
 
 from imu_rom.course.store import RESULTS
 
-__all__ = ["FoundRecording", "find_recordings"]
+__all__ = ["MOTION", "NOT_RAW", "FoundRecording", "find_recordings", "sidecar_names"]
 
 MOTION = "_motion.tsv"
 DELIMITED = (".csv", ".tsv", ".txt")
@@ -17,7 +17,7 @@ NO_RECORDING = ("diary.csv", "participants.tsv", "samples.tsv", "sessions.tsv", 
 _SIDECARS = ("_channels.tsv", "_events.tsv", "_scans.tsv", "_sessions.tsv", "_physio.tsv", "_beh.tsv")
 _PLANS = "plans"
 # of a BIDS dataset: what its recordings were made from, or what was made of them
-_NOT_RAW = ("sourcedata", "derivatives")
+NOT_RAW = ("sourcedata", "derivatives")
 
 
 @dataclass(frozen=True)
@@ -85,15 +85,31 @@ def find_recordings(folder: Path) -> tuple[FoundRecording, ...]:
 def _files(folder: Path) -> Iterator[Path]:
     # folders that hold no recordings are not entered: hundreds of results lie in one
     for place, folders, names in os.walk(folder):
-        no_raw = {RESULTS, _PLANS, *_NOT_RAW} if Path(place) == folder else set(_NOT_RAW)
+        no_raw = {RESULTS, _PLANS, *NOT_RAW} if Path(place) == folder else set(NOT_RAW)
         folders[:] = [each for each in folders if not each.startswith(".") and each not in no_raw]
         yield from (Path(place, each) for each in names if not each.startswith("."))
 
 
-def _sidecars(motion: Path) -> list[Path]:
-    stem = motion.name.removesuffix(MOTION)
+def sidecar_names(motion: str) -> tuple[str, ...]:
+    """Name the files that may lie beside a recording and are part of it, without a ``_scans.tsv``.
+
+    Parameters
+    ----------
+    motion : str
+        File name of its ``_motion.tsv``.
+
+    Returns
+    -------
+    tuple of str
+        File names.
+    """
+    stem = motion.removesuffix(MOTION)
     without = re.sub(r"_tracksys-[0-9A-Za-z]+", "", stem)
     names = [f"{stem}{each}" for each in ("_motion.json", "_channels.tsv", "_channels.json", "_events.tsv")]
     names += [f"{stem}_events.json", f"{without}_events.tsv", f"{without}_events.json"]
-    beside = [motion.with_name(name) for name in dict.fromkeys(names)]
+    return tuple(dict.fromkeys(names))
+
+
+def _sidecars(motion: Path) -> list[Path]:
+    beside = [motion.with_name(name) for name in sidecar_names(motion.name)]
     return [each for each in beside if each.exists()]

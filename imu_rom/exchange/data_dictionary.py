@@ -1,6 +1,6 @@
 """The data dictionary beside exported tables: unit, meaning and formula of every column, as JSON and as Markdown."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from imu_rom import __version__
@@ -25,7 +25,11 @@ def _column(column: Column) -> dict[str, str]:
     }
 
 
-def dictionary_json(layouts: Sequence[TableLayout], ending: str) -> bytes:
+def _file(layout: TableLayout, ending: str, partitioned: Collection[str]) -> str:
+    return f"{layout.name}/*.{ending}" if layout.name in partitioned else f"{layout.name}.{ending}"
+
+
+def dictionary_json(layouts: Sequence[TableLayout], ending: str, partitioned: Collection[str] = ()) -> bytes:
     """Write the dictionary as JSON.
 
     Parameters
@@ -34,6 +38,8 @@ def dictionary_json(layouts: Sequence[TableLayout], ending: str) -> bytes:
         Tables, in order.
     ending : str
         Of their files.
+    partitioned : collection of str
+        Names of tables that are folders of files.
 
     Returns
     -------
@@ -48,7 +54,7 @@ def dictionary_json(layouts: Sequence[TableLayout], ending: str) -> bytes:
         "tables": [
             {
                 "name": each.name,
-                "file": f"{each.name}.{ending}",
+                "file": _file(each, ending, partitioned),
                 "row": each.row,
                 "key": list(each.key),
                 "columns": [_column(one) for one in each.columns],
@@ -59,7 +65,7 @@ def dictionary_json(layouts: Sequence[TableLayout], ending: str) -> bytes:
     return json_text(content).encode()
 
 
-def dictionary_markdown(layouts: Sequence[TableLayout], ending: str) -> bytes:
+def dictionary_markdown(layouts: Sequence[TableLayout], ending: str, partitioned: Collection[str] = ()) -> bytes:
     """Write the dictionary as Markdown.
 
     Parameters
@@ -68,6 +74,8 @@ def dictionary_markdown(layouts: Sequence[TableLayout], ending: str) -> bytes:
         Tables, in order.
     ending : str
         Of their files.
+    partitioned : collection of str
+        Names of tables that are folders of files.
 
     Returns
     -------
@@ -80,5 +88,5 @@ def dictionary_markdown(layouts: Sequence[TableLayout], ending: str) -> bytes:
         rows = [HEADINGS, ("---",) * len(HEADINGS)]
         rows += [(f"`{one.name}`", one.kind, one.unit, one.meaning, one.formula) for one in each.columns]
         table = "\n".join("| " + " | ".join(row) + " |" for row in rows)
-        lines.append(f"## {each.name}.{ending}\n\nOne row is {each.row}; its key is {keys}.\n\n{table}")
+        lines.append(f"## {_file(each, ending, partitioned)}\n\nOne row is {each.row}; its key is {keys}.\n\n{table}")
     return ("\n\n".join(lines) + "\n").encode()

@@ -6,21 +6,21 @@ keeps all text as it is.
 
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from imu_rom.errors import MissingExtraError
 from imu_rom.exchange.data_dictionary import dictionary_json, dictionary_markdown
 from imu_rom.exchange.exported import Exported
 from imu_rom.exchange.fixed_decimals import NumberColumn, WordColumn, table_blocks
 from imu_rom.exchange.folder import whole_folder
-from imu_rom.exchange.spreadsheet_cells import cell_of, defused, line_of, quoted
-from imu_rom.exchange.tidy_columns import SAMPLES, TableLayout
+from imu_rom.exchange.spreadsheet_cells import defused, quoted
+from imu_rom.exchange.table_blocks import arrow_schema, arrow_table, csv_heading, csv_lines, parquet_library, whole_text
+from imu_rom.exchange.tidy_columns import SAMPLES
 from imu_rom.exchange.tidy_tables import LAYOUTS, TidyTable, sample_columns, tidy_tables
 
 if TYPE_CHECKING:
     import pyarrow as pa
 
-__all__ = ["DICTIONARY", "table_files", "write_parquet_tables", "write_text_tables"]
+__all__ = ["DICTIONARY", "DICTIONARY_MARKDOWN", "table_files", "write_parquet_tables", "write_text_tables"]
 
 DICTIONARY = "dictionary.json"
 DICTIONARY_MARKDOWN = "dictionary.md"
@@ -60,12 +60,6 @@ class _AsTheyAre(_Quoted):
         return key
 
 
-def _csv(table: TidyTable) -> bytes:
-    lines = [line_of(table.layout.names)]
-    lines += [line_of(cell_of(row[each.name], each.unit) for each in table.layout.columns) for row in table.rows]
-    return "".join(lines).encode()
-
-
 def _samples_csv(exported: Exported) -> Iterator[bytes]:
     yield (",".join(SAMPLES.names) + "\n").encode()
     for result in exported.results:
@@ -97,7 +91,9 @@ def write_text_tables(exported: Exported, out: Path, *, overwrite: bool = False)
 
     def write(folder: Path, tables: tuple[TidyTable, ...]) -> None:
         for each in tables:
-            (folder / f"{each.layout.name}.csv").write_bytes(_csv(each))
+            (folder / f"{each.layout.name}.csv").write_bytes(
+                csv_heading(each.layout) + csv_lines(each.layout, each.rows)
+            )
         with (folder / f"{SAMPLES.name}.csv").open("wb") as file:
             file.writelines(_samples_csv(exported))
 
@@ -125,19 +121,12 @@ def write_parquet_tables(exported: Exported, out: Path, *, overwrite: bool = Fal
     ResultError
         An ``angle.csv`` can't be read.
     """
-    try:
-        import pyarrow.parquet as pq  # noqa: PLC0415  an extra
-    except ImportError:
-        raise MissingExtraError("Parquet needs pyarrow", do="pip install 'imu-rom[parquet]'") from None
+    pq = parquet_library()
 
     def write(folder: Path, tables: tuple[TidyTable, ...]) -> None:
         for each in tables:
-            rows = [
-                {name: _whole_text(value) if isinstance(value, str) else value for name, value in row.items()}
-                for row in each.rows
-            ]
-            pq.write_table(_arrow(rows, each.layout), folder / f"{each.layout.name}.parquet")
-        with pq.ParquetWriter(folder / f"{SAMPLES.name}.parquet", _schema(SAMPLES)) as writer:
+            pq.write_table(arrow_table(each.layout, each.rows), folder / f"{each.layout.name}.parquet")
+        with pq.ParquetWriter(folder / f"{SAMPLES.name}.parquet", arrow_schema(SAMPLES)) as writer:
             for result in exported.results:
                 if result.angle_file is not None:
                     writer.write_table(_arrow_samples(sample_columns(result, _AsTheyAre())))
@@ -162,36 +151,14 @@ def _write(
         (folder / DICTIONARY_MARKDOWN).write_bytes(dictionary_markdown(layouts, ending))
 
 
-def _whole_text(text: str) -> str:
-    """Half a character of two, which JSON can hold, can't be written as UTF-8."""
-    return text.encode("utf-8", errors="replace").decode()
-
-
-def _schema(layout: TableLayout) -> "pa.Schema":
-    import pyarrow as pa  # noqa: PLC0415
-
-    kinds = {"text": pa.string(), "number": pa.float64(), "whole number": pa.int64(), "yes or no": pa.bool_()}
-    fields = [
-        pa.field(each.name, kinds[each.kind], metadata={"unit": each.unit, "meaning": each.meaning})
-        for each in layout.columns
-    ]
-    return pa.schema(fields, metadata={"row": layout.row, "key": " ".join(layout.key)})
-
-
-def _arrow(rows: list[dict[str, Any]], layout: TableLayout) -> "pa.Table":
-    import pyarrow as pa  # noqa: PLC0415
-
-    return pa.Table.from_pylist(rows, schema=_schema(layout))
-
-
 def _arrow_samples(columns: tuple[NumberColumn | WordColumn, ...]) -> "pa.Table":
     import pyarrow as pa  # noqa: PLC0415
 
     arrays = []
-    for each, field in zip(columns, _schema(SAMPLES), strict=True):
+    for each, field in zip(columns, arrow_schema(SAMPLES), strict=True):
         if isinstance(each, WordColumn):
-            words = pa.array([_whole_text(word) or None for word in each.words], pa.string())
+            words = pa.array([whole_text(word) or None for word in each.words], pa.string())
             arrays.append(words.take(pa.array(each.index)))
         else:
             arrays.append(pa.array(each.values, from_pandas=True).cast(field.type))
-    return pa.Table.from_arrays(arrays, schema=_schema(SAMPLES))
+    return pa.Table.from_arrays(arrays, schema=arrow_schema(SAMPLES))
