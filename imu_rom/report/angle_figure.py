@@ -17,6 +17,7 @@ from imu_rom.dose.exercise import Exercise
 from imu_rom.exchange.document import ExerciseAnswer
 from imu_rom.session.result import AngleTrace
 from imu_rom.wording.figures import interval, likelihood, one_decimal, window
+from imu_rom.wording.glance_text import UNDER_WAY
 from imu_rom.wording.moved_text import BASIS_WORDS
 
 __all__ = ["INK", "PALETTE", "REPETITION_STYLES", "AngleFigure", "angle_figure", "status_of"]
@@ -76,12 +77,15 @@ class AngleFigure:
         The figure in one sentence, for those who don't see it.
     zooms : tuple of tuple of str
         (words, start_s, stop_s) of each stretch that the page offers to look at.
+    note : str
+        What of the recording is not drawn; empty where all of it is.
     """
 
     data: dict[str, Any]
     key: tuple[tuple[str, str, str], ...]
     description: str
     zooms: tuple[tuple[str, str, str], ...]
+    note: str
 
 
 def _sixteen_bits(values: NDArray[np.float64], step: float) -> str:
@@ -312,4 +316,5 @@ def angle_figure(answer: ExerciseAnswer, trace: AngleTrace) -> AngleFigure:
         (f"set {done.number}", f"{max(done.start_s - 3, 0):.3f}", f"{done.stop_s + 3:.3f}")
         for done in answer.comparison.sets
     ]
-    return AngleFigure(data, _key(answer, trace, repetitions), description, tuple(zooms))
+    note = UNDER_WAY if np.isnan(trace.angle_deg).any() else ""
+    return AngleFigure(data, _key(answer, trace, repetitions), description, tuple(zooms), note)

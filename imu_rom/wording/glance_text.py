@@ -24,7 +24,7 @@ from imu_rom.wording.figures import (
 )
 from imu_rom.wording.settling_text import reached_it, undecided_reason
 
-__all__ = ["GlanceLine", "glance_lines", "recording_line"]
+__all__ = ["UNDER_WAY", "GlanceLine", "glance_lines", "recording_line"]
 
 Sign = Literal["well", "look", "open", "none"]
 
@@ -36,6 +36,9 @@ ZERO_WORDS = {
     "new zero": "a slip, and the zero of what follows",
     "undecided": "a slip or another stance, which nothing here tells apart",
 }
+
+
+UNDER_WAY = "The angle is drawn while this exercise was under way; another one's is in its own part."
 
 
 @dataclass(frozen=True)
@@ -276,7 +279,8 @@ def _open(exercise: Exercise, done: SessionComparison, u_deg: float, allotment: 
         reason = undecided_reason(exercise, undecided[0], u_deg)
         are = f"{which[0].upper()}{which[1:]} {'is' if len(undecided) == 1 else 'are'} undecided"
         where = "" if len(undecided) == 1 else f" in set {undecided[0].number}"
-        return GlanceLine("Not told", which, f"{are}:{where} {reason}.", "open")
+        answer = which if len(undecided) <= 3 else f"{len(undecided)} of {len(done.sets)} sets"
+        return GlanceLine("Not told", answer, f"{are}:{where} {reason}.", "open")
     if not done.sets:
         return GlanceLine("Not told", "all", "No set was found, so nothing is compared with the plan.", "open")
     if all(each.verdict == "not prescribed" for each in done.sets):

@@ -206,14 +206,12 @@ def test_a_repetition_is_chosen_by_list_buttons_and_pointer(open_page, document)
         assert told.startswith(f"set {number}, repetition {each['repetition']}")
         assert f"end range {each['end_range_deg']:.1f} deg ({ends}); hold {each['hold_s']:.1f} s" in told
         assert page.locator("#repetition-1").input_value() == str(index)
-        ring = page.evaluate(
-            "() => { const all = document.getElementById('ends-1').data; return all[all.length - 1].x; }"
-        )
-        assert ring == [index + 1]
+        page.wait_for_function("at => document.getElementById('ends-1').data.at(-1).x[0] === at", arg=index + 1)
     page.locator("#before-1").click()
     assert page.locator("#repetition-1").input_value() == str(len(every) - 2)
     page.locator("#repetition-1").select_option("2")
     assert page.locator("#told-1").inner_text().startswith("set 1, repetition 3;")
+    page.wait_for_function("() => document.getElementById('ends-1').data.at(-1).x[0] === 3")
     low, high = shown_range(page)
     assert low <= every[2][1]["end_range_s"] <= high
     page.locator("#repetition-1").select_option("")
@@ -245,7 +243,7 @@ def test_repetitions_lie_over_each_other_set_by_set(open_page):
     assert ends[0] == pytest.approx(5.0, abs=1.0)
     assert ends[3] == pytest.approx(11.2, abs=1.0)
     page.locator("#repetition-1").select_option("0")
-    assert page.get_by_role("button", name="repetitions of set 1").get_attribute("aria-pressed") == "true"
+    page.wait_for_selector("button[aria-pressed=true][aria-label='repetitions of set 1']")
     assert page.evaluate(lines) == 6 + 2  # and the chosen one
     x = page.evaluate("() => document.getElementById('overlay-1').data[0].x")
     assert (x[0], x[-1], len(x)) == (0, 100, 101)

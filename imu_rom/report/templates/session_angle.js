@@ -62,12 +62,20 @@ function layoutOf(data, narrow) {
   };
 }
 
-// one place in each part of the page says which repetition is chosen; figures and controls follow it
+// one place in each part of the page says which repetition is chosen; words follow at once, figures before the next
+// picture on the screen, so that a key that is held down is not kept waiting by them
 function chooserOf(count) {
-  const chooser = { index: -1, followers: [] };
+  const chooser = { index: -1, words: [], figures: [] };
+  let waiting = false;
   chooser.choose = function (index) {
     chooser.index = index >= 0 && index < count ? index : -1;
-    chooser.followers.forEach(function (follow) { follow(chooser.index); });
+    chooser.words.forEach(function (follow) { follow(chooser.index); });
+    if (waiting) return;
+    waiting = true;
+    requestAnimationFrame(function () {
+      waiting = false;
+      chooser.figures.forEach(function (follow) { follow(chooser.index); });
+    });
   };
   return chooser;
 }
@@ -111,10 +119,19 @@ function drawAngle(element, data, chooser) {
       hovertemplate: "%{x:.2f} s: %{y:.1f} deg<extra></extra>" })
   ].concat(markersOf(data, at("time_s"), at("deg"), function () { return {}; }), [ring([], [])]);
   const buttons = Array.from(document.querySelectorAll('button[data-figure="' + element.id + '"]'));
+  const press = function (from, to) {
+    buttons.forEach(function (button) {
+      if (!button.dataset.stop) return;
+      const same = Math.abs(button.dataset.start - from) < 0.01 && Math.abs(button.dataset.stop - to) < 0.01;
+      button.setAttribute("aria-pressed", same ? "true" : "false");
+    });
+  };
   const show = function (from, to) {
     const length = Math.min(Math.max(to - from, 1), whole[1] - whole[0]);
     const start = Math.min(Math.max(from, whole[0]), whole[1] - length);
-    return Plotly.relayout(element, { "xaxis.range": [start, start + length] });
+    press(start, start + length);
+    return Plotly.update(element, curves(data, start, start + length, columns()),
+      { "xaxis.range": [start, start + length] }, [0, 1, 2]);
   };
   const follow = function (index) {
     const chosen = data.repetitions[index];
@@ -126,16 +143,12 @@ function drawAngle(element, data, chooser) {
     element.on("plotly_relayout", function () {
       const range = element.layout.xaxis.range;
       Plotly.restyle(element, curves(data, range[0], range[1], columns()), [0, 1, 2]);
-      buttons.forEach(function (button) {
-        if (!button.dataset.stop) return;
-        const same = Math.abs(button.dataset.start - range[0]) < 0.01 && Math.abs(button.dataset.stop - range[1]) < 0.01;
-        button.setAttribute("aria-pressed", same ? "true" : "false");
-      });
+      press(range[0], range[1]);
     });
     buttons.forEach(function (button) {
       button.addEventListener("click", function () {
         if (button.dataset.stop) {
-          Plotly.relayout(element, { "xaxis.range": [Number(button.dataset.start), Number(button.dataset.stop)] });
+          show(Number(button.dataset.start), Number(button.dataset.stop));
           return;
         }
         const range = element.layout.xaxis.range;
@@ -146,6 +159,6 @@ function drawAngle(element, data, chooser) {
       });
     });
     choosesByClick(element, chooser);
-    chooser.followers.push(follow);
+    chooser.figures.push(follow);
   });
 }

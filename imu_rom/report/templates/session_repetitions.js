@@ -50,7 +50,7 @@ function drawEnds(element, data, chooser) {
   const traces = markersOf(data, place, deg, function (own) { return barsOf(data, own); }).concat([ring([], [])]);
   return Plotly.newPlot(element, traces, layout, PLAIN).then(function () {
     choosesByClick(element, chooser);
-    chooser.followers.push(function (index) {
+    chooser.figures.push(function (index) {
       const some = index >= 0;
       Plotly.restyle(element, { x: [some ? [index + 1] : []], y: [some ? [deg(index)] : []] }, [traces.length - 1]);
     });
@@ -124,7 +124,7 @@ function drawOverlay(element, data, chooser) {
       });
     });
     choosesByClick(element, chooser);
-    chooser.followers.push(function (index) {
+    chooser.figures.push(function (index) {
       if (index >= 0) set = data.repetitions[index].set;
       redraw();
     });
@@ -143,7 +143,7 @@ function choosesByControls(number, data, chooser) {
     chooser.choose(Math.min(chooser.index + 1, data.repetitions.length - 1));
   });
   list.addEventListener("change", function () { chooser.choose(list.value === "" ? -1 : Number(list.value)); });
-  chooser.followers.push(function (index) {
+  chooser.words.push(function (index) {
     list.value = index < 0 ? "" : String(index);
     get("strike").disabled = index < 0 || !document.getElementById("marking-section");
     told.textContent = index < 0 ? silent : data.repetitions[index].hover.split("<br>").join("; ") + ".";
