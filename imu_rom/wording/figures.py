@@ -71,12 +71,9 @@ def likelihood(probability: float, asked: float | None = None) -> str:
         Such as ``"very likely (97 %)"``; nothing measured is 0 or 100 % likely.
     """
     # by the figure that is shown, so that word and figure agree
-    word = next(word for lowest, word in LIKELIHOODS if round(probability, 2) >= lowest)
-    percent = f"{100 * probability:.0f} %"
-    if probability >= 0.995:
-        percent = "over 99 %"
-    elif probability < 0.005:
-        percent = "under 1 %"
+    whole = round(100 * probability)
+    word = next(word for lowest, word in LIKELIHOODS if whole >= round(100 * lowest))
+    percent = "over 99 %" if whole >= 100 else "under 1 %" if whole <= 0 else f"{whole} %"
     return f"{word} ({percent})" if asked is None else f"{word} ({percent}, asked {100 * asked:g} %)"
 
 

@@ -10,13 +10,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from imu_rom.dose.conformance import normal_cdf
 from imu_rom.dose.moved_threshold import moved_threshold
 from imu_rom.exchange.document import result_document
 from imu_rom.exchange.marks import read_marks
 from imu_rom.exchange.result import write_result
 from imu_rom.findings import Finding
 from imu_rom.report.page import page_blocks, page_content
-from imu_rom.wording.figures import prescribed_time
+from imu_rom.report.rendering import own_text
+from imu_rom.wording.figures import LIKELIHOODS, likelihood, one_decimal, prescribed_time
 from imu_rom.wording.moved_text import MOVED_TEMPLATES, moved_row, moved_sentence
 
 CHROMIUM = shutil.which("chromium")
@@ -375,6 +377,23 @@ def test_without_a_threshold_in_the_plan_any_angle_can_be_tried(browser, make_se
     assert (sentence, behind) == (moved_sentence(moved), "")
     assert [row[-1] for row in rows] == ["not compared"] * 3
     assert page.locator("#own-1").count() == 0
+    page.close()
+
+
+def test_numbers_are_written_as_the_library_writes_them(browser):
+    page = browser.new_page()
+    page.set_content("<p></p>")
+    page.add_script_tag(content=own_text("session_signal.js"))
+    values = [-12.25, -0.75, -0.25, -0.05, -0.04, 0.0, 0.05, 0.15, 0.25, 0.35, 0.75, 1.25, 2.5, 12.35, 99.95, 1005.25]
+    values += np.random.default_rng(2).normal(0, 300, 500).round(3).tolist()
+    assert page.evaluate("all => all.map(oneDecimal)", values) == [one_decimal(each) for each in values]
+    chances = [0.0, 0.004, 0.005, 0.0051, 0.125, 0.333, 0.5, 0.625, 0.655, 0.9, 0.9949, 0.995, 0.9951, 1.0]
+    chances += np.random.default_rng(3).uniform(0, 1, 500).tolist()
+    words = [list(each) for each in LIKELIHOODS]
+    said = page.evaluate("given => given[0].map(each => likelihood(each, given[1]))", [chances, words])
+    assert said == [likelihood(each) for each in chances]
+    z = np.concatenate((np.linspace(-12, 12, 241), [-38.0, -3.0, 3.0, 8.49, 8.51, 40.0, -1e6, 1e6]))
+    assert page.evaluate("all => all.map(normalCdf)", z.tolist()) == pytest.approx(normal_cdf(z), rel=1e-12, abs=1e-300)
     page.close()
 
 

@@ -147,9 +147,8 @@ function wholePercent(probability) {
 }
 
 function likelihood(probability, words) {
-  const word = words.find(function (each) { return wholePercent(probability) >= Math.round(100 * each[0]); })[1];
-  let percent = wholePercent(probability) + " %";
-  if (probability >= 0.995) percent = "over 99 %";
-  if (probability < 0.005) percent = "under 1 %";
+  const whole = wholePercent(probability);
+  const word = words.find(function (each) { return whole >= Math.round(100 * each[0]); })[1];
+  const percent = whole >= 100 ? "over 99 %" : whole <= 0 ? "under 1 %" : whole + " %";
   return word + " (" + percent + ")";
 }
