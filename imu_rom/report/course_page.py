@@ -4,7 +4,7 @@ Its sentences and cells are those of ``imu-rom progress``, its figures those of 
 session it holds all it needs and asks the network for nothing.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
 
 from imu_rom import __version__
@@ -21,7 +21,7 @@ from imu_rom.wording.change_text import change_sentences, change_table
 from imu_rom.wording.course_text import course_sentences, first_of_all, pain_sentences, reading_sentences
 from imu_rom.wording.pattern_text import pattern_sentences
 
-__all__ = ["CoursePage", "course_page", "course_page_blocks"]
+__all__ = ["CoursePage", "course_page", "course_page_blocks", "course_page_text"]
 
 # answer of a criterion -> mark in front of it, so that answers are told apart by shape as well as by reading
 ANSWER_MARKS = {
@@ -181,13 +181,34 @@ def course_page_blocks(content: CoursePage) -> Iterator[bytes]:
     MissingExtraError
         The plotly package is not installed as it should be.
     """
-    own = {
-        "style": own_text("page.css") + own_text("course.css"),
-        "plotting_script": SCRIPT_GOES_HERE,
-        "script": own_text("course.js"),
-    }
-    text = rendered("course.html", {each.name: getattr(content, each.name) for each in fields(content)}, plain=own)
+    text = course_page_text(content, SCRIPT_GOES_HERE)
     before, behind = text.split(SCRIPT_GOES_HERE)
     yield before.encode()
     yield plotting_script()
     yield behind.encode()
+
+
+def course_page_text(content: CoursePage, plotting: str, drawn: Mapping[str, str] | None = None) -> str:
+    """Write the page's text.
+
+    Parameters
+    ----------
+    content : CoursePage
+        What it shows.
+    plotting : str
+        What stands for the plotting script.
+    drawn : mapping of str to str, optional
+        Drawings by the id of their figure, as addresses; with them the page needs no script and has none.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    values = {each.name: getattr(content, each.name) for each in fields(content)}
+    own = {
+        "style": own_text("page.css") + own_text("course.css"),
+        "plotting_script": plotting,
+        "script": own_text("course.js"),
+    }
+    return rendered("course.html", {**values, "drawn": drawn or {}}, plain=own)

@@ -5,7 +5,7 @@ nothing. All its words are those of the command line, all its figures those of `
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from importlib.util import find_spec
 from itertools import pairwise
@@ -28,7 +28,15 @@ from imu_rom.wording.exercise_text import exercise_heading, set_sentences, total
 from imu_rom.wording.glance_text import GlanceLine, glance_lines, recording_line
 from imu_rom.wording.sentences import finding_line
 
-__all__ = ["SCRIPT_GOES_HERE", "ExercisePart", "PageContent", "page_blocks", "page_content", "plotting_script"]
+__all__ = [
+    "SCRIPT_GOES_HERE",
+    "ExercisePart",
+    "PageContent",
+    "page_blocks",
+    "page_content",
+    "page_text",
+    "plotting_script",
+]
 
 # in the order in which they need each other
 SCRIPTS = (
@@ -285,17 +293,37 @@ def page_blocks(content: PageContent) -> Iterator[bytes]:
     MissingExtraError
         The plotly package is not installed as it should be.
     """
-    values = {each.name: getattr(content, each.name) for each in fields(content)}
-    own = {
-        "style": own_text("page.css") + own_text("session.css"),
-        "plotting_script": SCRIPT_GOES_HERE,
-        "script": "\n".join(('"use strict";', "(function () {", *map(own_text, SCRIPTS), "})();")),
-    }
-    text = rendered("page.html", values, plain=own)
+    text = page_text(content, SCRIPT_GOES_HERE)
     before, behind = text.split(SCRIPT_GOES_HERE)
     yield before.encode()
     yield plotting_script()
     yield behind.encode()
+
+
+def page_text(content: PageContent, plotting: str, drawn: Mapping[str, str] | None = None) -> str:
+    """Write the page's text.
+
+    Parameters
+    ----------
+    content : PageContent
+        What it shows.
+    plotting : str
+        What stands for the plotting script.
+    drawn : mapping of str to str, optional
+        Drawings by the id of their figure, as addresses; with them the page needs no script and has none.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    values = {each.name: getattr(content, each.name) for each in fields(content)}
+    own = {
+        "style": own_text("page.css") + own_text("session.css"),
+        "plotting_script": plotting,
+        "script": "\n".join(('"use strict";', "(function () {", *map(own_text, SCRIPTS), "})();")),
+    }
+    return rendered("page.html", {**values, "drawn": drawn or {}}, plain=own)
 
 
 def plotting_script() -> bytes:

@@ -115,8 +115,13 @@ def journal_style() -> Iterator[None]:
         yield
 
 
-def blank_figure() -> "Figure":
-    """Give an empty figure as wide as a column.
+def blank_figure(width_mm: float = COLUMN_MM) -> "Figure":
+    """Give an empty figure.
+
+    Parameters
+    ----------
+    width_mm : float
+        As wide as a column, or otherwise.
 
     Returns
     -------
@@ -125,7 +130,7 @@ def blank_figure() -> "Figure":
     """
     from matplotlib.figure import Figure  # noqa: PLC0415  an extra
 
-    return Figure(figsize=(COLUMN_MM / MM_PER_INCH, COLUMN_MM / MM_PER_INCH))
+    return Figure(figsize=(width_mm / MM_PER_INCH, width_mm / MM_PER_INCH))
 
 
 def stack(figure: "Figure", rows: Sequence[tuple["Axes", float, float]], foot_mm: float) -> None:
@@ -134,7 +139,7 @@ def stack(figure: "Figure", rows: Sequence[tuple["Axes", float, float]], foot_mm
     Parameters
     ----------
     figure : matplotlib.figure.Figure
-        As wide as a column.
+        As `blank_figure` gives it.
     rows : sequence of (axes, float, float)
         Each plot with all that is drawn in it, its height, and room between its key and it, in mm.
     foot_mm : float
@@ -142,25 +147,26 @@ def stack(figure: "Figure", rows: Sequence[tuple["Axes", float, float]], foot_mm
     """
     from matplotlib.transforms import blended_transform_factory  # noqa: PLC0415  an extra
 
-    keys = [_key_of(axes) for axes, *_ in rows]
+    width_mm = float(figure.get_figwidth()) * MM_PER_INCH
+    keys = [_key_of(axes, width_mm) for axes, *_ in rows]
     key_mm = [KEY_LINE_MM * -(-len(labels) // columns) + KEY_GAP_MM * bool(labels) for _, labels, columns in keys]
     height_mm = sum(height for _, height, _ in rows) + sum(room for *_, room in rows) + sum(key_mm) + foot_mm
     height_mm += ROW_GAP_MM * (len(rows) - 1)
-    figure.set_size_inches(COLUMN_MM / MM_PER_INCH, height_mm / MM_PER_INCH)
-    width = (COLUMN_MM - LEFT_MM - RIGHT_MM) / COLUMN_MM
+    figure.set_size_inches(width_mm / MM_PER_INCH, height_mm / MM_PER_INCH)
+    width = (width_mm - LEFT_MM - RIGHT_MM) / width_mm
     top_mm = height_mm
     for (axes, axes_mm, room_mm), (handles, labels, columns), above_mm in zip(rows, keys, key_mm, strict=True):
         bottom_mm = top_mm - above_mm - room_mm - axes_mm
-        axes.set_position((LEFT_MM / COLUMN_MM, bottom_mm / height_mm, width, axes_mm / height_mm))
-        axes.yaxis.set_label_coords(-(LEFT_MM - LABEL_MM) / (width * COLUMN_MM), 0.5)
+        axes.set_position((LEFT_MM / width_mm, bottom_mm / height_mm, width, axes_mm / height_mm))
+        axes.yaxis.set_label_coords(-(LEFT_MM - LABEL_MM) / (width * width_mm), 0.5)
         if labels:
             place = blended_transform_factory(figure.transFigure, axes.transAxes)
-            where = (1.5 / COLUMN_MM, 1.0 + (room_mm + 0.5) / axes_mm)
+            where = (1.5 / width_mm, 1.0 + (room_mm + 0.5) / axes_mm)
             axes.legend(handles, labels, loc="lower left", bbox_to_anchor=where, bbox_transform=place, ncols=columns)
         top_mm = bottom_mm - ROW_GAP_MM
 
 
-def _key_of(axes: "Axes") -> tuple[list[Any], list[str], int]:
+def _key_of(axes: "Axes", width_mm: float) -> tuple[list[Any], list[str], int]:
     """Each mark of a plot once, and in how many columns their words fit."""
     handles, labels = axes.get_legend_handles_labels()
     once = dict(zip(labels, handles, strict=True))
@@ -170,7 +176,7 @@ def _key_of(axes: "Axes") -> tuple[list[Any], list[str], int]:
     return (
         [once[word] for word in words],
         words,
-        2 if left + right <= CHARACTERS_OF_TWO_COLUMNS and len(words) > 1 else 1,
+        2 if left + right <= CHARACTERS_OF_TWO_COLUMNS * width_mm / COLUMN_MM and len(words) > 1 else 1,
     )
 
 

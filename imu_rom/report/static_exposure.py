@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imu_rom.dose.exposure import COVERAGE_FACTOR, total_curve
+from imu_rom.dose.moved_threshold import common_variance, set_curves
 from imu_rom.errors import CannotAnswerError
 from imu_rom.exchange.document import ExerciseAnswer
 from imu_rom.report.angle_figure import INK, PALETTE
-from imu_rom.report.static_canvas import blank_figure, stack
+from imu_rom.report.static_canvas import COLUMN_MM, blank_figure, stack
 from imu_rom.report.static_session import draw_asked
 
 if TYPE_CHECKING:
@@ -60,17 +61,16 @@ def exposure_band(answer: ExerciseAnswer) -> ExposureBand:
     CannotAnswerError
         No angle is known, or nothing was done.
     """
-    curves = [each.curve for done in answer.comparison.sets for each in done.repetitions]
+    curves = set_curves(answer.comparison)
     if not answer.exercise.angle_is_known or not curves:
         what = "was measured by one sensor alone, which knows no angle" if curves else "holds no repetition"
         raise CannotAnswerError(what, where=answer.exercise.name, do="use --kind angle")
     curve = total_curve(curves)
-    constant = math.hypot(*(answer.budget.constant_deg(each) for each in ("session", "set")))
-    growth = math.hypot(*(answer.budget.share(each) for each in ("session", "set")))
-    reach = COVERAGE_FACTOR * math.hypot(constant, growth * float(np.abs(curve.angle_deg).max()))
+    constant, growth = common_variance(answer.budget)
+    reach = COVERAGE_FACTOR * math.sqrt(constant + growth * float(np.abs(curve.angle_deg).max()) ** 2)
     low_deg, high_deg = curve.first_deg - reach, float(curve.angle_deg[-1]) + reach
     angle_deg = np.round(np.arange(math.floor(low_deg * 10), math.ceil(high_deg * 10) + 1) / 10, 1)
-    half = COVERAGE_FACTOR * np.hypot(constant, growth * angle_deg)
+    half = COVERAGE_FACTOR * np.sqrt(constant + growth * angle_deg**2)
     return ExposureBand(
         angle_deg,
         curve.time_past(angle_deg),
@@ -79,13 +79,15 @@ def exposure_band(answer: ExerciseAnswer) -> ExposureBand:
     )
 
 
-def exposure_drawing(answer: ExerciseAnswer) -> "Figure":
+def exposure_drawing(answer: ExerciseAnswer, width_mm: float = COLUMN_MM) -> "Figure":
     """Draw the time past every angle.
 
     Parameters
     ----------
     answer : ExerciseAnswer
         The exercise's answer.
+    width_mm : float
+        How wide it is.
 
     Returns
     -------
@@ -99,7 +101,7 @@ def exposure_drawing(answer: ExerciseAnswer) -> "Figure":
     """
     band = exposure_band(answer)
     exercise, done = answer.exercise, answer.comparison
-    figure = blank_figure()
+    figure = blank_figure(width_mm)
     axes = figure.add_subplot()
     axes.plot(band.angle_deg, band.time_s, color=PALETTE["blue"], label="time past each angle")
     axes.fill_between(band.angle_deg, band.low_s, band.high_s, color=PALETTE["sky blue"], alpha=0.45, linewidth=0,

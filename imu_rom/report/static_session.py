@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from imu_rom.dose.exercise import Exercise
 from imu_rom.exchange.document import ExerciseAnswer
 from imu_rom.report.angle_figure import INK, PALETTE, REPETITION_STYLES, angle_figure, status_of
-from imu_rom.report.static_canvas import blank_figure, drawable, stack
+from imu_rom.report.static_canvas import COLUMN_MM, blank_figure, drawable, stack
 from imu_rom.session.result import AngleTrace
 from imu_rom.wording.figures import window
 
@@ -54,7 +54,7 @@ def _least_and_most(time_s: Floats, values: Floats, columns: int) -> tuple[Float
     return time_s[places], values[places]
 
 
-def angle_drawing(answer: ExerciseAnswer, trace: AngleTrace) -> "Figure":
+def angle_drawing(answer: ExerciseAnswer, trace: AngleTrace, width_mm: float = COLUMN_MM) -> "Figure":
     """Draw the angle over time.
 
     Parameters
@@ -63,6 +63,8 @@ def angle_drawing(answer: ExerciseAnswer, trace: AngleTrace) -> "Figure":
         The exercise's answer.
     trace : AngleTrace
         Its angle over time.
+    width_mm : float
+        How wide it is.
 
     Returns
     -------
@@ -70,7 +72,7 @@ def angle_drawing(answer: ExerciseAnswer, trace: AngleTrace) -> "Figure":
         With window, limit, compressive angle, 95 % interval, phases and repetitions.
     """
     data = angle_figure(answer, trace).data
-    figure = blank_figure()
+    figure = blank_figure(width_mm)
     axes = figure.add_subplot()
     known = trace.standard_uncertainty_deg < NOTHING_KNOWN_DEG
     time_s = np.asarray(trace.time_s, dtype=np.float64)
@@ -144,20 +146,22 @@ def draw_asked(axes: "Axes", exercise: Exercise, *, across: bool = True) -> None
              zorder=2)  # fmt: skip
 
 
-def repetition_drawing(answer: ExerciseAnswer) -> "Figure":
+def repetition_drawing(answer: ExerciseAnswer, width_mm: float = COLUMN_MM) -> "Figure":
     """Draw the end range of each repetition with its interval.
 
     Parameters
     ----------
     answer : ExerciseAnswer
         The exercise's answer.
+    width_mm : float
+        How wide it is.
 
     Returns
     -------
     matplotlib.figure.Figure
         Set by set, against window, limit and compressive angle.
     """
-    figure = blank_figure()
+    figure = blank_figure(width_mm)
     axes = figure.add_subplot()
     groups: dict[str, tuple[list[float], list[float]]] = {}
     ticks: list[tuple[int, str]] = []

@@ -28,20 +28,22 @@ DASHES = {"solid": "-", "dot": ":", "dash": "--"}
 MOST_WEEKS_NAMED = 16
 
 
-def trend_drawing(shown: CourseFigure) -> "Figure":
+def trend_drawing(shown: CourseFigure, width_mm: float = COLUMN_MM) -> "Figure":
     """Draw a course.
 
     Parameters
     ----------
     shown : CourseFigure
         What the figure shows.
+    width_mm : float
+        How wide it is.
 
     Returns
     -------
     matplotlib.figure.Figure
         Four rows over the weeks of the course, stages as their background.
     """
-    figure = blank_figure()
+    figure = blank_figure(width_mm)
     days, exposure, pain, depth = rows = figure.subplots(len(ROWS_MM), 1, sharex=True)
     _days(days, shown)
     _exposure(exposure, shown)
@@ -67,7 +69,7 @@ def trend_drawing(shown: CourseFigure) -> "Figure":
         [(axes, *size) for axes, size in zip(rows, ROWS_MM.values(), strict=True)],
         FOOT_MM + STAGE_LINE_MM * len(stages),
     )
-    figure.text(1.5 / COLUMN_MM, 0.004, "\n".join(stages), fontsize=6, ha="left", va="bottom")
+    figure.text(1.5 / width_mm, 0.004, "\n".join(stages), fontsize=6, ha="left", va="bottom")
     return figure
 
 

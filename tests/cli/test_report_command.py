@@ -105,3 +105,14 @@ def test_a_new_result_takes_the_place_of_a_patients_page_too(result, run, record
 
 def test_a_course_has_no_page_for_the_patient(refused):
     assert "is a course, and the patient's page is of one session" in refused("report", SAMPLE, "--for", "patient")
+
+
+def test_a_page_is_written_as_pdf_where_that_is_asked_for(run, refused, result, tmp_path):
+    pytest.importorskip("weasyprint", exc_type=(ImportError, OSError))
+    out = tmp_path / "course.pdf"
+    assert run("report", SAMPLE, "--pdf", "--until", "2026-12-20", "--out", out) == (0, "", f"Written to {out}.\n")
+    assert out.read_bytes().startswith(b"%PDF")
+    assert run("report", result, "--pdf")[0] == 0
+    assert (result / "report.pdf").read_bytes().startswith(b"%PDF")
+    assert "exists already" in refused("report", result, "--pdf")
+    assert "the patient's is printed from a browser" in refused("report", result, "--pdf", "--for", "patient")
