@@ -1,7 +1,9 @@
 """``imu-rom cohort``: a dataset of many people, analysed and put together as tables."""
 
 import json
+import signal
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -57,6 +59,8 @@ def command(
     settings, _ = load_settings(settings_file)
     plans = read_cohort_plans(plan_path, largest_mb=settings.reading.largest_plan_mb)
     source = Dataset.at(dataset)
+    # a cluster's queue ends programs by SIGTERM; that is an interruption like Ctrl-C
+    ended_before = signal.signal(signal.SIGTERM, signal.default_int_handler) if _is_main_thread() else None
     try:
         with _lines() if as_json else _bar() as told:
             reading = analyse_cohort(
@@ -71,11 +75,18 @@ def command(
     except KeyboardInterrupt:
         click.echo("Interrupted; what is finished is kept, and the same command goes on.", err=True)
         raise click.exceptions.Exit(130) from None
+    finally:
+        if ended_before is not None:
+            signal.signal(signal.SIGTERM, ended_before)
     if as_json:
         click.echo(json.dumps({"event": "end", **asdict(reading)}))
     else:
         click.echo("\n".join(cohort_sentences(reading)))
     click.echo(f"Written to {out}.", err=True)
+
+
+def _is_main_thread() -> bool:
+    return threading.current_thread() is threading.main_thread()
 
 
 def _pool(workers: int | None, scheduler: str | None) -> "Pool":

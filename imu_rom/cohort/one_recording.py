@@ -2,6 +2,7 @@
 
 import hashlib
 from dataclasses import asdict, dataclass
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -188,7 +189,7 @@ def _analysed(job: Job, folder: Path) -> Done:
             [recorded_at, noticed],
             [chosen.code, chosen.why] if isinstance(chosen, _Failure) else [chosen.file, chosen.plan.own_uncertainty],
             job.settings.as_mapping(),
-            package_versions(job.settings.as_mapping()),
+            _versions(job.settings),
         ]
     )
     if key in job.known:
@@ -205,6 +206,12 @@ def _analysed(job: Job, folder: Path) -> Done:
     except Exception as error:  # noqa: BLE001  whatever one recording does, the others go on
         return failed(job, "unexpected-error", f"stopped the analysis, a fault of imu-rom: {error!r}.", key=key)
     return Done(recording.place, key, piece)
+
+
+@cache
+def _versions(settings: Settings) -> dict[str, str]:
+    # asked for each recording, and each time looked for on the disk
+    return package_versions(settings.as_mapping())
 
 
 def _sha256(path: Path) -> str:
