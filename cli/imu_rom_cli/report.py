@@ -20,7 +20,7 @@ NAMES = {"clinician": "report.html", "patient": "patient.html"}
 @click.option("--for", "reader", type=click.Choice(list(NAMES)), default="clinician", help="Who reads it.")
 @click.option("--language", default="en", show_default=True, metavar="CODE", help="Of the patient's page: en or de.")
 @click.option("--out", type=FILE, metavar="FILE", help="Write it there, not into the folder.")
-@click.option("--pdf", "as_pdf", is_flag=True, help="Write the clinician's page as tagged PDF; needs the extra 'pdf'.")
+@click.option("--pdf", "as_pdf", is_flag=True, help="Write it as tagged PDF; needs the extra 'pdf'.")
 @click.option("--overwrite", is_flag=True, help="Replace an earlier page.")
 @click.option("--until", callback=day_in_words, metavar="DATE", help="Last day of a course.")
 @settings_option
@@ -53,8 +53,6 @@ def command(
         raise click.UsageError("--language is of the patient's page: add --for patient")
     if kind == "result" and (until is not None or settings_file is not None):
         raise click.UsageError("--until and --settings are for the folder of a course")
-    if as_pdf and reader == "patient":
-        raise click.UsageError("--pdf is of the clinician's page; the patient's is printed from a browser")
     path = folder / NAMES[reader] if out is None else out
     if as_pdf:
         from imu_rom.report.pdf import need_weasyprint  # noqa: PLC0415
@@ -69,7 +67,7 @@ def command(
     elif reader == "clinician":
         blocks, files = _session(folder, as_pdf=as_pdf)
     else:
-        blocks, files = _patient(folder, language)
+        blocks, files = _patient(folder, language, as_pdf=as_pdf)
     begins = PDF_BEGINS if as_pdf else PAGE_BEGINS
     whole_file(path, blocks, replaces=begins if overwrite else b"", inputs=files)
     click.echo(f"Written to {path}.", err=True)
@@ -89,12 +87,18 @@ def _session(folder: Path, *, as_pdf: bool) -> tuple[Iterable[bytes], Sequence[P
     return page_blocks(page_content(read.document, read.traces)), read.files
 
 
-def _patient(folder: Path, language: str) -> tuple[Iterable[bytes], Sequence[Path]]:
+def _patient(folder: Path, language: str, *, as_pdf: bool) -> tuple[Iterable[bytes], Sequence[Path]]:
     from imu_rom.exchange.result import read_result  # noqa: PLC0415
     from imu_rom.report.patient_page import patient_page, patient_page_bytes  # noqa: PLC0415
 
     file = folder / "result.json"
-    return [patient_page_bytes(patient_page(read_result(file), language))], [file]
+    page = patient_page(read_result(file), language)
+    if as_pdf:
+        from imu_rom.report.pdf import patient_pdf  # noqa: PLC0415
+
+        with progress("Writing"):
+            return [patient_pdf(page)], [file]
+    return [patient_page_bytes(page)], [file]
 
 
 def _course(

@@ -4,6 +4,7 @@ One self-contained page without script; it asks the network for nothing and keep
 catalogue of the patient's language, but for the names that the plan gives.
 """
 
+import re
 from dataclasses import dataclass, fields
 from datetime import date
 
@@ -17,7 +18,7 @@ from imu_rom.wording.patient_care import PainQuestion, StopRule, about_the_page,
 from imu_rom.wording.patient_movements import PictureWords, joint_words, picture_words
 from imu_rom.wording.patient_text import ExerciseWords, exercise_words
 
-__all__ = ["PatientExercise", "PatientPage", "patient_page", "patient_page_bytes"]
+__all__ = ["PatientExercise", "PatientPage", "drawing_style", "patient_page", "patient_page_bytes"]
 
 
 @dataclass(frozen=True)
@@ -178,3 +179,17 @@ def patient_page_bytes(content: PatientPage) -> bytes:
     """
     values = {each.name: getattr(content, each.name) for each in fields(content)}
     return rendered("patient.html", values, {"style": own_text("patient.css")}).encode()
+
+
+def drawing_style() -> str:
+    """Give the part of the page's style that is of drawings, in black and white, for where they stand alone.
+
+    Returns
+    -------
+    str
+        Rules without custom properties.
+    """
+    style = own_text("patient.css")
+    colours = dict(re.findall(r"--(\w+): (#\w+);", style))
+    rules = re.findall(r"^ *(\.movement .*)$", style, re.MULTILINE)
+    return re.sub(r"var\(--(\w+)\)", lambda found: colours[found[1]], "\n".join(rules))

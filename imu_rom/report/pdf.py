@@ -5,7 +5,8 @@ are part of the page. The drawings are those of `imu_rom.report.static_figure`.
 """
 
 import base64
-from collections.abc import Callable, Sequence
+import re
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from imu_rom.errors import MissingExtraError
@@ -14,16 +15,20 @@ from imu_rom.exchange.progress import ProgressDocument
 from imu_rom.report.course_figure import course_figure
 from imu_rom.report.course_page import course_page, course_page_text
 from imu_rom.report.page import page_content, page_text
+from imu_rom.report.patient_page import PatientPage, drawing_style, patient_page_bytes
 from imu_rom.report.static_canvas import figure_bytes, journal_style, need_matplotlib
 from imu_rom.session.result import AngleTrace
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["course_pdf", "need_weasyprint", "session_pdf"]
+__all__ = ["course_pdf", "need_weasyprint", "patient_pdf", "session_pdf"]
 
 # stretched to the 184 mm that both papers leave, so that the words in drawings are not much smaller than the page's
 WIDTH_MM = 150.0
+DRAWING = re.compile(r'<svg class="movement".*?</svg>', re.DOTALL)
+WORDS = re.compile(r'aria-label="([^"]*)"')
+HATCH = re.compile(r'(?=<defs><pattern id="([^"]+)")(<defs>.*?</defs>)', re.DOTALL)
 VARIANT = "pdf/ua-1"
 
 
@@ -105,6 +110,40 @@ def session_pdf(document: ResultDocument, traces: Sequence[AngleTrace]) -> bytes
     return _written(weasyprint, page_text(page_content(document, traces), "", drawn))
 
 
+def patient_pdf(content: PatientPage) -> bytes:
+    """Write the patient's page of a session as PDF.
+
+    Parameters
+    ----------
+    content : PatientPage
+        What the page says, in its language.
+
+    Returns
+    -------
+    bytes
+        The same page gives the same bytes on the same machine.
+
+    Raises
+    ------
+    MissingExtraError
+        WeasyPrint is not installed.
+    """
+    weasyprint = need_weasyprint()
+    page = patient_page_bytes(content).decode()
+    hatches = dict(HATCH.findall(page))
+    return _written(weasyprint, DRAWING.sub(lambda found: _by_itself(found[0], hatches), page))
+
+
+def _by_itself(svg: str, hatches: Mapping[str, str]) -> str:
+    """Make an image of a drawing with its own words, style and hatch: it sees nothing of the page around it."""
+    begin, rest = svg.split(">", 1)
+    missing = [hatch for name, hatch in hatches.items() if f"url(#{name})" in rest and hatch not in rest]
+    alone = f'{begin} xmlns="http://www.w3.org/2000/svg"><style>{drawing_style()}</style>{"".join(missing)}{rest}'
+    words = WORDS.search(begin)
+    size = ' style="display: block; width: 100%"' if words else ' style="flex: none"'
+    return f'<img alt="{words[1] if words else ""}"{size} src="{_svg_address(alone.encode())}">'
+
+
 def _of_exercise(answer: ExerciseAnswer, trace: AngleTrace) -> dict[str, "Callable[[], Figure]"]:
     from imu_rom.report.static_exposure import exposure_drawing  # noqa: PLC0415  an extra
     from imu_rom.report.static_session import angle_drawing, repetition_drawing  # noqa: PLC0415
@@ -120,7 +159,10 @@ def _of_exercise(answer: ExerciseAnswer, trace: AngleTrace) -> dict[str, "Callab
 def _address(draw: "Callable[[], Figure]") -> str:
     """Draw, and give the drawing as an address that holds it."""
     with journal_style():
-        svg = figure_bytes(draw(), "svg")
+        return _svg_address(figure_bytes(draw(), "svg"))
+
+
+def _svg_address(svg: bytes) -> str:
     return f"data:image/svg+xml;base64,{base64.b64encode(svg).decode('ascii')}"
 
 

@@ -115,4 +115,5 @@ def test_a_page_is_written_as_pdf_where_that_is_asked_for(run, refused, result, 
     assert run("report", result, "--pdf")[0] == 0
     assert (result / "report.pdf").read_bytes().startswith(b"%PDF")
     assert "exists already" in refused("report", result, "--pdf")
-    assert "the patient's is printed from a browser" in refused("report", result, "--pdf", "--for", "patient")
+    assert run("report", result, "--pdf", "--for", "patient", "--language", "de")[0] == 0
+    assert (result / "patient.pdf").read_bytes().startswith(b"%PDF")

@@ -12,7 +12,8 @@ import pytest
 from imu_rom.errors import MissingExtraError
 from imu_rom.exchange.document import result_document
 from imu_rom.exchange.kept_angle import kept_traces
-from imu_rom.report.pdf import course_pdf, need_weasyprint, session_pdf
+from imu_rom.report.patient_page import drawing_style, patient_page
+from imu_rom.report.pdf import course_pdf, need_weasyprint, patient_pdf, session_pdf
 
 HOSTILE = '<script>alert(1)</script><img src="https://example.org/x.png"><b>b</b> \U0001f600\u202e=1+1 ' + "long " * 40
 
@@ -94,6 +95,31 @@ def test_it_has_few_sheets_and_no_date(files, name):
     assert "diagnoses nothing" in " ".join(sheets)
     # what only works on a screen is not on paper
     assert not re.search(r"whole (course|recording)|save marks|Choose a repetition|laid over", " ".join(sheets))
+
+
+@needs_weasyprint
+@pytest.mark.parametrize(
+    ("language", "question"), [("en", "How much did it hurt before"), ("de", "Wie weh tat es vor dem")]
+)
+def test_the_patients_page_is_paper_too(session, language, question):
+    page = patient_page(result_document(session), language)
+    content = patient_pdf(page)
+    assert patient_pdf(page) == content
+    root = read(content).trailer["/Root"]
+    assert (root["/MarkInfo"]["/Marked"], root["/Lang"]) == (True, language)
+    found = tags(root["/StructTreeRoot"]["/K"], [])
+    assert {"/H1", "/H2", "/H3", "/L", "/Figure"} <= {kind for kind, _ in found}
+    assert page.exercises[0].picture_words.description in {alt for _, alt in found}
+    sheets = said(content)
+    assert 2 <= len(sheets) <= 4
+    assert question in sheets[-1]
+
+
+def test_a_drawing_that_stands_alone_has_its_own_colours():
+    style = drawing_style()
+    assert "var(" not in style
+    # on paper the planned part is black
+    assert style.rindex(".movement .planned, .movement .hatch { stroke: #000; }") > style.index(".movement .planned {")
 
 
 @needs_weasyprint
