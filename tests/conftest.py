@@ -255,6 +255,14 @@ def build_session(depths=((10.0,) * 15,) * 3, exercise=HEELDROP, findings=None, 
     )
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Give each worker its share in one piece, so that what a file sets up is set up once."""
+    from xdist.scheduler import WorkStealingScheduling
+
+    return WorkStealingScheduling(config, log)
+
+
 @pytest.fixture(scope="session")
 def made_session():
     """Three sets of fifteen repetitions to 10 degrees."""
