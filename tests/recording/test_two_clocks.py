@@ -38,6 +38,7 @@ def error_and_uncertainty_s(fit, first, true_offset_s, true_skew):
 # ------------------------------------------------------------------------------------------------- offset and skew
 
 
+@pytest.mark.long
 @hypothesis_settings(deadline=None, max_examples=8, suppress_health_check=list(HealthCheck))
 @given(
     st.booleans(),
