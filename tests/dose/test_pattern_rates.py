@@ -103,6 +103,7 @@ def test_extra_sessions_and_a_missing_week_are_seen():
     assert (gap.answer, gap.numbers["gap_days"]) == ("seen", 9)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "going",
     [
