@@ -10,7 +10,13 @@ class Clock(Protocol):
     """Tells the time; whoever needs it is given one."""
 
     def now_ms(self) -> int:
-        """Milliseconds since 1970-01-01 UTC."""
+        """Tell the time.
+
+        Returns
+        -------
+        int
+            Milliseconds since 1970-01-01 UTC.
+        """
         ...
 
 
@@ -18,5 +24,11 @@ class SystemClock:
     """The machine's own clock."""
 
     def now_ms(self) -> int:
-        """Milliseconds since 1970-01-01 UTC."""
+        """Tell the time.
+
+        Returns
+        -------
+        int
+            Milliseconds since 1970-01-01 UTC.
+        """
         return time.time_ns() // 1_000_000
