@@ -319,6 +319,8 @@ reviews = Table(
     _of("patients", "patient_id"),
     # what was looked at: a recording, or the patient's course when None
     _of("recordings", "recording_id", nullable=True),
+    # the reasons that were shown, by their keys: a new one is a reason to look again
+    Column("seen_json", Text, nullable=False),
     _of("users", "author_id"),
     _moment("created_at_ms"),
 )
