@@ -8,6 +8,7 @@ import re
 import tomllib
 from dataclasses import is_dataclass
 from pathlib import Path
+from typing import Protocol
 
 import pytest
 
@@ -43,7 +44,8 @@ def public_things(module):
 def said_elsewhere(thing):
     """Parameters that a class does not describe itself: those that it inherits, and settings, which carry a meaning.
 
-    A protocol is never made, so it has none: the ``__init__`` in it is the typing module's own.
+    A protocol is never made, so it has none: the ``__init__`` in it is the typing module's own. What it asks for is
+    written as properties and methods, each with a docstring of its own; `undescribed` finds what is not.
     """
     if not inspect.isclass(thing):
         return False
@@ -52,6 +54,23 @@ def said_elsewhere(thing):
     if is_dataclass(thing):
         return all("meaning" in each.metadata for each in thing.__dataclass_fields__.values())
     return "__init__" not in vars(thing)
+
+
+def undescribed(thing):
+    """Attributes that a protocol asks for without a place for a docstring."""
+    return sorted(inspect.get_annotations(thing)) if getattr(thing, "_is_protocol", False) else []
+
+
+def test_what_a_protocol_asks_for_in_passing_is_seen():
+    class Asks(Protocol):
+        silent: int
+
+        @property
+        def told(self):
+            """With a docstring."""
+
+    assert undescribed(Asks) == ["silent"]
+    assert undescribed(dict) == []
 
 
 @pytest.mark.parametrize("name", MODULES)
@@ -64,8 +83,10 @@ def test_public_docstrings_follow_numpydoc(name):
         if any(re.search(pattern, each) for pattern in RULES["exclude"]):
             continue
         checks = set(RULES["checks"])
-        if said_elsewhere(operator.attrgetter(each.removeprefix(f"{name}."))(module) if each != name else module):
+        thing = operator.attrgetter(each.removeprefix(f"{name}."))(module) if each != name else module
+        if said_elsewhere(thing):
             checks.remove("PR01")
+        faults += [f"{each}.{attribute}: a property with a docstring is needed" for attribute in undescribed(thing)]
         faults += [f"{each}: {code} {text}" for code, text in validate(each)["errors"] if code in checks]
     assert faults == []
 

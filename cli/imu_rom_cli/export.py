@@ -28,11 +28,14 @@ class Format:
         output, empty where all is in files. Its destination is None where the user named none.
     needs_out : bool
         True where it is a folder of files, which must be named.
+    has_samples : bool
+        True where the angle over time is part of it.
     """
 
     what: str
     write: Callable[["Exported", Path | None, bool], str]
     needs_out: bool = True
+    has_samples: bool = True
 
 
 def _tables(exported: "Exported", out: Path | None, overwrite: bool) -> str:
@@ -90,8 +93,8 @@ FORMATS: Mapping[str, Format] = {
     "tables": Format("comma-separated tables with a data dictionary", _tables),
     "parquet": Format("the same as Parquet", _parquet),
     "bids": Format("the joint angle as a BIDS derivative", _bids),
-    "fhir": Format("an HL7 FHIR R4B Bundle", _fhir, needs_out=False),
-    "methods": Format("a methods text for a paper, of one result", _methods, needs_out=False),
+    "fhir": Format("an HL7 FHIR R4B Bundle", _fhir, needs_out=False, has_samples=False),
+    "methods": Format("a methods text for a paper, of one result", _methods, needs_out=False, has_samples=False),
 }
 
 
@@ -141,7 +144,8 @@ def command(
     text = chosen.write(exported, out, overwrite)
     if text:
         click.echo(text, nl=False)
-    for sentence in exported.left_out:
+    unseen = [exported.without_samples] if chosen.has_samples and exported.without_samples else []
+    for sentence in (*exported.left_out, *unseen):
         click.echo(f"Left out: {sentence}", err=True)
     if deidentify:
         for sentence in what_remains(exported, secret):

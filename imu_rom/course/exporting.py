@@ -69,13 +69,13 @@ def _of_course(folder: Path, course: Course, settings: Settings) -> Exported:
     left_out = [f"{each.where}: {each.why}" for each in course.reading.skipped]
     left_out += [f"{each}: is not analysed yet; run imu-rom progress first." for each in course.reading.waiting]
     without = [place for place, each in zip(places, results, strict=True) if each.angle_file is None]
-    # of a long course that was analysed without its samples, one sentence says enough
-    left_out += [no_samples(without[0], len(without) - 1)] if without else []
     patient = course.plans.latest.patient or course.plans.latest.subject
     return Exported(
         named_apart(sorted(results, key=_begun)),
         ExportedCourse(patient, course.diary.entries, answer, course.reading.inputs),
         tuple(left_out),
+        # of a long course that was analysed without its samples, one sentence says enough
+        no_samples(without[0], len(without) - 1) if without else "",
     )
 
 

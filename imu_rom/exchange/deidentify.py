@@ -196,7 +196,7 @@ def deidentified(exported: Exported, secret: bytes = b"") -> Exported:
         rules = _Rules(shift, stage, lambda name: name if _PLAIN_POINT.fullmatch(name) else "sensor")
         # the pseudonym is kept with all the rest of it
         course = _cleaned(course, rules)
-    return Exported(tuple(result(each) for each in exported.results), course, exported.left_out)
+    return replace(exported, results=tuple(result(each) for each in exported.results), course=course)
 
 
 def what_remains(exported: Exported, secret: bytes = b"") -> tuple[str, ...]:

@@ -27,6 +27,8 @@ __all__ = [
 RESULT = "result.json"
 ANGLE = "angle.csv"
 LARGEST = 1e12
+# of whole numbers: a FHIR integer has 32 bits, and nothing that a recording counts comes near
+LARGEST_WHOLE = 2**31 - 1
 
 
 @dataclass(frozen=True)
@@ -82,11 +84,14 @@ class Exported:
         None where it is one result by itself.
     left_out : tuple of str
         What of the folder does not go out, and why, a sentence each.
+    without_samples : str
+        Whose samples do not go out, for formats that hold samples; empty where all have them.
     """
 
     results: tuple[ExportedResult, ...]
     course: ExportedCourse | None = None
     left_out: tuple[str, ...] = ()
+    without_samples: str = ""
 
     @property
     def patient(self) -> str | None:
@@ -143,7 +148,7 @@ def read_exported_result(path: Path) -> Exported:
     if not file.is_file():
         raise ResultError("must be a result.json or a folder that holds one", where=str(path), do="name another")
     result = exported_result(file)
-    return Exported((result,), None, () if result.angle_file else (no_samples(file),))
+    return Exported((result,), without_samples="" if result.angle_file else no_samples(file))
 
 
 def exported_result(file: Path) -> ExportedResult:
@@ -173,11 +178,12 @@ def exported_result(file: Path) -> ExportedResult:
 def _check_numbers(value: object, where: str) -> None:
     """Refuse numbers that no recording gives, such as 1e999, which JSON allows and no analysis writes."""
     if isinstance(value, float | int):
-        if not abs(value) <= LARGEST:
-            shown = f"{value!r:.40}" if isinstance(value, float) else "a whole number beyond that"
-            raise ResultError(
-                f"must be at most {LARGEST:g}, got {shown}", where=where, do="analyse the recording again"
-            )
+        whole = isinstance(value, int)
+        largest = LARGEST_WHOLE if whole else LARGEST
+        if not abs(value) <= largest:
+            shown = "a whole number beyond that" if whole else f"{value!r:.40}"
+            what = f"must be at most {largest if whole else f'{largest:g}'}, got {shown}"
+            raise ResultError(what, where=where, do="analyse the recording again")
     elif isinstance(value, Mapping):
         for key, each in value.items():
             _check_numbers(each, f"{where}.{key}")

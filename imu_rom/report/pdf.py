@@ -146,11 +146,13 @@ def _by_itself(svg: str, hatches: Mapping[str, str]) -> str:
 
 def _of_exercise(answer: ExerciseAnswer, trace: AngleTrace) -> dict[str, "Callable[[], Figure]"]:
     from imu_rom.report.static_exposure import exposure_drawing  # noqa: PLC0415  an extra
+    from imu_rom.report.static_overlay import overlay_drawing  # noqa: PLC0415
     from imu_rom.report.static_session import angle_drawing, repetition_drawing  # noqa: PLC0415
 
     drawings: dict[str, Callable[[], Figure]] = {"angle": lambda: angle_drawing(answer, trace, WIDTH_MM)}
-    if answer.comparison.sets:
+    if any(each.repetitions for each in answer.comparison.sets):
         drawings["ends"] = lambda: repetition_drawing(answer, WIDTH_MM)
+        drawings["overlay"] = lambda: overlay_drawing(answer, trace, WIDTH_MM)
         if answer.exercise.angle_is_known:
             drawings["exposure"] = lambda: exposure_drawing(answer, WIDTH_MM)
     return drawings

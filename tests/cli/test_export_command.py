@@ -72,6 +72,28 @@ def test_a_course_goes_out_with_its_diary_and_weeks(tmp_path, capsys):
     assert counted == sum(int(each["repetitions"]) for each in sessions)
 
 
+def test_missing_samples_are_named_only_where_samples_would_go_out(result, tmp_path, capsys):
+    alone = tmp_path / "result.json"
+    alone.write_bytes((result / "result.json").read_bytes())
+    for to in ("fhir", "methods"):
+        assert main(["export", str(alone), "--to", to, "--out", str(tmp_path / to)]) == 0
+        assert capsys.readouterr().err == f"Written to {tmp_path / to}.\n"
+    assert main(["export", str(alone), "--to", "tables", "--out", str(tmp_path / "tables"), "--deidentify"]) == 0
+    assert f"Left out: {alone} has no angle.csv beside it" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("whole", [2**31, -(2**31), 10**14])
+def test_a_whole_number_that_no_fhir_integer_holds_is_one_sentence(result, tmp_path, capsys, whole):
+    made = json.loads((result / "result.json").read_text())
+    made["exercises"][0]["sets"][0]["set"] = whole
+    crafted = tmp_path / "result.json"
+    crafted.write_text(json.dumps(made))
+    for to in ("fhir", "tables"):
+        assert main(["export", str(crafted), "--to", to, "--out", str(tmp_path / to)]) == 2
+        assert "must be at most 2147483647, got a whole number beyond that" in capsys.readouterr().err
+        assert not (tmp_path / to).exists()
+
+
 def test_nothing_is_analysed_or_written_in_a_course(tmp_path, capsys):
     folder = tmp_path / "course"
     shutil.copytree(SAMPLE / "dataset" / "sub-P0003", folder / "data" / "sub-P0003")
@@ -126,7 +148,11 @@ def test_what_can_not_go_out_is_one_sentence(result, tmp_path, monkeypatch, caps
             '"duration_s": 1e999',
             "result.json.recording.duration_s: must be at most 1e+12, got inf",
         ),
-        ('"sets": 2,', '"sets": 1' + "0" * 400 + ",", "sets: must be at most 1e+12, got a whole number beyond that"),
+        (
+            '"sets": 2,',
+            '"sets": 1' + "0" * 400 + ",",
+            "sets: must be at most 2147483647, got a whole number beyond that",
+        ),
         (
             '"recorded_at": "2026',
             '"recorded_at": "20',

@@ -22,6 +22,7 @@ from imu_rom.report.static_figure import (
     session_figure_bytes,
     trend_figure_bytes,
 )
+from imu_rom.report.static_overlay import laid_over, overlay_drawing
 from imu_rom.report.static_session import angle_drawing, repetition_drawing
 from imu_rom.report.static_trend import trend_drawing
 
@@ -216,3 +217,25 @@ def test_several_exercises_must_be_named(session):
         chosen_exercise(two, None)
     with pytest.raises(CannotAnswerError, match="no exercise 'third'"):
         chosen_exercise(two, "third")
+
+
+def test_repetitions_laid_over_begin_and_end_at_their_start_and_reach_their_end_range(answer, trace):
+    done = answer.comparison.sets[0]
+    curves = laid_over(trace, done.repetitions)
+    assert curves.shape == (3, 101)
+    for curve, each in zip(curves, done.repetitions, strict=True):
+        assert curve[0] == curve[-1] == pytest.approx(each.repetition.start_deg, abs=0.01)
+        assert curve.max() == pytest.approx(each.repetition.end_range_deg, abs=0.01)
+
+
+@pytest.mark.parametrize(("sets", "rows"), [(1, 1), (3, 1), (4, 2), (7, 3)])
+def test_each_set_is_laid_over_once_with_one_key(make_session, sets, rows):
+    session = make_session(depths=((10.0, 9.0, -20.0),) * sets)
+    with journal_style():
+        figure = overlay_drawing(result_document(session).exercises[0], session.exercises[0].trace)
+    assert len(figure.axes) == rows
+    assert [each.get_legend() is not None for each in figure.axes] == [True] + [False] * (rows - 1)
+    assert [text.get_text() for each in figure.axes for text in each.texts] == [f"set {n + 1}" for n in range(sets)]
+    # three repetitions and the median of the two complete ones, in each set
+    curves = [line for each in figure.axes for line in each.lines if len(line.get_xdata()) == 101]
+    assert len(curves) == 4 * sets
