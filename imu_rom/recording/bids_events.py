@@ -1,7 +1,7 @@
 """``_events.tsv``: which exercise was done when, read beside a recording and written with one.
 
-``trial_type`` is the name of an exercise of the plan, the column ``side`` may say left or right; other columns are left
-alone. A duration of ``n/a``, or 0, says when the exercise began but not for how long.
+``trial_type`` is the name of an exercise of the plan, ``neutral pose`` or ``second pose``; the column ``side`` may say
+left or right; other columns are left alone. A duration of ``n/a``, or 0, says when it began but not for how long.
 
 References
 ----------

@@ -68,7 +68,7 @@ class Event:
     duration_s : float or None
         How long it lasts; None where the file does not say (``n/a``, or an instant of 0 s).
     trial_type : str
-        What it is: the name of an exercise of the plan.
+        What it is: the name of an exercise of the plan, ``neutral pose`` or ``second pose``.
     side : {"left", "right"} or None
         Side of the body, where the file has that column.
     line : int or None
@@ -263,6 +263,16 @@ class Recording:
     def time_s(self) -> Floats:
         """Time of each sample in seconds from the recording's start, shape (n,)."""
         return freeze(np.arange(self.sample_count) / self.rate_hz)
+
+    @property
+    def event_stops_s(self) -> tuple[float, ...]:
+        """When each event ends; one of unknown length lasts until the next begins, or the recording ends."""
+        return tuple(
+            each.onset_s + each.duration_s
+            if each.duration_s is not None
+            else next((one.onset_s for one in self.events[number:] if one.onset_s > each.onset_s), self.duration_s)
+            for number, each in enumerate(self.events, start=1)
+        )
 
     def sensor(self, tracked_point: str) -> Sensor:
         """Return the sensor worn on a tracked point.

@@ -12,6 +12,7 @@ from imu_rom.session.answers import Question, answer_wearing, unanswered
 from imu_rom.session.findings import in_time, own_uncertainty_findings, stage_findings
 from imu_rom.session.parts import AskedPart, Parts, parts_of
 from imu_rom.session.result import ExerciseResult, Mark, SessionResult
+from imu_rom.session.said_poses import SaidPoses, poses_said
 from imu_rom.session.wearings import wearings_of
 from imu_rom.settings import Settings
 
@@ -48,9 +49,10 @@ def analyse(
     span_s : tuple of float, optional
         (start_s, stop_s) outside which no set is looked for.
     neutral : tuple of float, optional
-        (start_s, stop_s) of the neutral pose; None finds it.
+        (start_s, stop_s) of the neutral pose; None takes the recording's event ``neutral pose``, else finds it.
     second_pose : tuple of float, optional
-        (start_s, stop_s) in which the plan's second pose was held. None: not said, and the pose is not made use of.
+        (start_s, stop_s) in which the plan's second pose was held; None takes the recording's event ``second pose``.
+        Where that is missing too the pose is not made use of.
     settings : Settings, optional
         All tunables; None takes the defaults.
     marks : sequence of Mark, optional
@@ -89,8 +91,7 @@ def analyse(
     question = Question(
         recording=recording,
         said_by=held.said_by,
-        neutral=neutral,
-        second_pose=second_pose,
+        poses=SaidPoses(neutral, second_pose, "auto" if neutral is None else "given"),
         settings=settings,
         own_sources={} if own is None else own.sources,
         marks=tuple(marks),
@@ -127,11 +128,16 @@ def _answered(question: Question, held: Parts) -> tuple[list[ExerciseResult], li
     wearings = wearings_of(question.recording, held, question.settings)
     for wearing in wearings:
         # one zero needs one pose; of several the one that a person named lies in its own part
-        theirs = question
-        if len(wearings) > 1:
-            poses = (question.neutral, question.second_pose)
-            neutral, second = (each if _lies_in(each, wearing.window_s) else None for each in poses)
-            theirs = replace(question, neutral=neutral, second_pose=second)
+        exercise = wearing.parts[0].exercise
+        poses = poses_said(
+            question.recording,
+            exercise.side,
+            wearing.window_s if len(wearings) > 1 else None,
+            question.poses.neutral,
+            question.poses.second,
+            knows_second=exercise.second_pose is not None,
+        )
+        theirs = replace(question, poses=poses)
         try:
             answers, noticed, marked = answer_wearing(theirs, wearing)
         except CannotAnswerError as error:
@@ -155,7 +161,3 @@ def _answered(question: Question, held: Parts) -> tuple[list[ExerciseResult], li
 
 def _begins_s(result: ExerciseResult) -> float:
     return min((each.start_s for each in result.comparison.sets), default=0.0)
-
-
-def _lies_in(pose: tuple[float, float] | None, window_s: tuple[float, float]) -> bool:
-    return pose is not None and window_s[0] <= (pose[0] + pose[1]) / 2 <= window_s[1]

@@ -26,6 +26,7 @@ from imu_rom.session.mountings import declared_mountings
 from imu_rom.session.one_sensor import check_movement_can_be_counted, one_sensor_findings
 from imu_rom.session.parts import Span
 from imu_rom.session.result import ExerciseResult, Mark, SensorSlip
+from imu_rom.session.said_poses import SaidPoses
 from imu_rom.session.slips import ZeroWatch, watch_zero
 from imu_rom.session.trace import angle_trace
 from imu_rom.session.tracked import alignment_found, turn_middle_deg, within_a_turn_deg
@@ -57,10 +58,8 @@ class Question:
         What was measured.
     said_by : str
         Who says which exercises it holds (`imu_rom.session.parts.Parts`).
-    neutral : tuple of float or None
-        (start_s, stop_s) of the neutral pose; None finds it.
-    second_pose : tuple of float or None
-        (start_s, stop_s) in which the plan's second pose was held; None: nobody says.
+    poses : SaidPoses
+        Poses whose times somebody says.
     settings : Settings
         All tunables, the plan's own uncertainty in them.
     own_sources : mapping of str to str
@@ -73,8 +72,7 @@ class Question:
 
     recording: Recording
     said_by: str
-    neutral: Span | None
-    second_pose: Span | None
+    poses: SaidPoses
     settings: Settings
     own_sources: Mapping[str, str]
     marks: tuple[Mark, ...]
@@ -101,10 +99,10 @@ class _Angle:
 
 
 def _angle(question: Question, exercise: Exercise, window_s: Span) -> _Angle:
-    recording, settings, neutral = question.recording, question.settings, question.neutral
+    recording, settings, neutral = question.recording, question.settings, question.poses.neutral
     mountings = declared_mountings(exercise, recording)
-    check_sign_can_be_settled(exercise, mountings, neutral, question.second_pose)
-    track = track_within(recording, exercise, window_s, neutral, settings, question.second_pose)
+    check_sign_can_be_settled(exercise, mountings, neutral, question.poses.second)
+    track = track_within(recording, exercise, window_s, neutral, settings, question.poses.second)
     if not track.facing_is_clear:
         raise CannotAnswerError(
             "the recording does not show which way both sensors face: nothing tilts, pushes or swings them together",
@@ -119,8 +117,8 @@ def _angle(question: Question, exercise: Exercise, window_s: Span) -> _Angle:
         pose = neutral_pose(track, neutral, settings.pose, needs_calibration=not mountings[0])
         sign = settle_sign(exercise, track, pose, mountings)
     check_pose_is_measured(pose, track, recording.gaps)
-    if question.second_pose is not None:
-        pose = replace(pose, second=blocks_of(track.motion, question.second_pose))
+    if question.poses.second is not None:
+        pose = replace(pose, second=blocks_of(track.motion, question.poses.second))
     middle_deg = turn_middle_deg(exercise, sign.factor)
     return _Angle(
         track=track,
@@ -193,7 +191,7 @@ def _watched(question: Question, wearing: Wearing) -> tuple[_Angle, ZeroWatch, l
             question.said_by,
             settings,
             question.marks,
-            given=question.neutral is not None,
+            given=question.poses.neutral is not None,
         )
 
     found = sets_in(angle)
@@ -267,7 +265,7 @@ def _answer(
             track,
             pose,
             sign.factor,
-            given=question.neutral is not None,
+            source=question.poses.neutral_source,
             meaning=zero_meaning(exercise),
             pose_deg=pose_deg,
         ),

@@ -56,7 +56,9 @@ def measure_angle(
         given = None if isinstance(neutral, str) else neutral
         pose = neutral_pose(track, given, settings.pose, needs_calibration=False)
         check_pose_is_measured(pose, track, recording.gaps)
-        zero = zero_pose(track, pose, 1, given=given is not None, meaning="the neutral pose", pose_deg=0.0)
+        zero = zero_pose(
+            track, pose, 1, source="auto" if given is None else "given", meaning="the neutral pose", pose_deg=0.0
+        )
     worn = (track.motion.time_s >= track.worn_start_s) & (track.motion.time_s <= track.worn_stop_s)
     level = pose.level_rad if pose else float(np.median(track.coarse_angle_rad[worn]))
     # without a pose nothing says where a turn begins: the angle stays unwound

@@ -10,6 +10,7 @@ from imu_rom.dose.plan import Plan
 from imu_rom.errors import CannotAnswerError, PlanError, RecordingError
 from imu_rom.findings import Finding
 from imu_rom.recording.model import Event, Recording
+from imu_rom.session.said_poses import is_pose
 
 __all__ = ["WHOLE_SESSION", "AskedPart", "Part", "Parts", "Span", "combined_exercise", "parts_of"]
 
@@ -130,22 +131,16 @@ def parts_of(recording: Recording, plan: Plan, asked: Sequence[AskedPart] = ()) 
 def _named_by_events(recording: Recording, plan: Plan) -> tuple[list[tuple[Exercise, Span]], list[Finding]]:
     """Pair each event that names an exercise of the stage with it."""
     named, unknown = [], []
-    for number, event in enumerate(recording.events):
+    for event, stop_s in zip(recording.events, recording.event_stops_s, strict=True):
+        if is_pose(event):
+            continue
         alike = [each for each in plan.stage.exercises if each.name == event.trial_type]
         meant = [each for each in alike if event.side in {None, each.side}]
-        stop_s = _stop_s(event, recording.events[number + 1 :], recording.duration_s)
         if not meant:
             unknown.append(_unknown(event, stop_s, alike, plan))
         elif stop_s > event.onset_s:
             named.append((meant[0], (event.onset_s, stop_s)))
     return named, unknown
-
-
-def _stop_s(event: Event, later: Sequence[Event], duration_s: float) -> float:
-    """When an event ends; one of unknown length lasts until the next begins, or the recording ends."""
-    if event.duration_s is not None:
-        return event.onset_s + event.duration_s
-    return next((each.onset_s for each in later if each.onset_s > event.onset_s), duration_s)
 
 
 def _unknown(event: Event, stop_s: float, alike: Sequence[Exercise], plan: Plan) -> Finding:

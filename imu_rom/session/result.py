@@ -69,8 +69,8 @@ class ZeroPose:
     ----------
     start_s, stop_s : float
         The chosen stretch.
-    source : {"auto", "given"}
-        Found, or given by ``--neutral``.
+    source : {"auto", "given", "events"}
+        Found, given by ``--neutral``, or by an event beside the recording.
     candidates : tuple of StillStretch
         All still stretches.
     meaning : str

@@ -17,6 +17,7 @@ from imu_rom.motion.tracking import HingeTrack
 from imu_rom.recording.model import Gap
 from imu_rom.session.mountings import mounting_rotations
 from imu_rom.session.result import StillStretch, ZeroPose
+from imu_rom.session.said_poses import NEUTRAL_POSE, SECOND_POSE
 from imu_rom.settings import PoseSettings
 
 __all__ = [
@@ -238,14 +239,15 @@ def check_sign_can_be_settled(
         if neutral is None:
             raise CannotAnswerError(
                 "the neutral pose is not clear: no calibration movement marks it",
-                do="name it by --neutral START:STOP, as the second pose is named",
+                do=f"name it by --neutral START:STOP or an event {NEUTRAL_POSE!r}, as the second pose is named",
             )
         return
     if exercise.second_pose is not None:
         raise CannotAnswerError(
             "the sign of the angle can't be settled: the plan does it by a second pose, and when it was held is not "
             "said",
-            do="say it by --second-pose START:STOP, and by --neutral START:STOP when the neutral pose was",
+            do=f"say it by events {SECOND_POSE!r} and {NEUTRAL_POSE!r} beside the recording, or by --second-pose "
+            "START:STOP and --neutral START:STOP",
         )
     raise _unsettled()
 
@@ -344,7 +346,7 @@ def still_stretch(
 
 
 def zero_pose(
-    track: HingeTrack, pose: NeutralPose, factor: int, *, given: bool, meaning: str, pose_deg: float
+    track: HingeTrack, pose: NeutralPose, factor: int, *, source: str, meaning: str, pose_deg: float
 ) -> ZeroPose:
     """Describe the chosen pose and its candidates for people.
 
@@ -356,8 +358,8 @@ def zero_pose(
         As chosen.
     factor : {1, -1}
         Sign of the angle.
-    given : bool
-        True where a person named it.
+    source : {"auto", "given", "events"}
+        Who says when it was: nobody, the user, or events.
     meaning : str
         What the zero stands for.
     pose_deg : float
@@ -372,7 +374,7 @@ def zero_pose(
     return ZeroPose(
         start_s=float(time_s[pose.start]),
         stop_s=float(time_s[pose.stop - 1]),
-        source="given" if given else "auto",
+        source=source,
         candidates=tuple(
             still_stretch(
                 track,

@@ -26,7 +26,11 @@ from imu_rom.wording.prescription_text import (
 __all__ = ["UNKNOWN", "angle_text", "number", "prescribed_text", "repetition_text", "uncertainty_text", "verdict_text"]
 
 UNKNOWN = "not recorded"
-_FOUND_BY = {"auto": "found by the program", "given": "named by a person"}
+_FOUND_BY = {
+    "auto": "found by the program",
+    "given": "named by a person",
+    "events": "named by events beside the recording",
+}
 _COUNTED_FROM = {"neutral": "neutral", "own range": "the person's own range"}
 _SAID_BY = {
     "events": "events beside the recording",

@@ -14,7 +14,7 @@ from imu_rom.errors import CannotAnswerError
 from imu_rom.motion.ball_frames import KnownPose
 from imu_rom.motion.joint_rotation import motion_angle_deg
 from imu_rom.motion.joints import joint_motion
-from imu_rom.recording.model import Recording, Sensor
+from imu_rom.recording.model import Event, Recording, Sensor
 from imu_rom.session import analyse
 
 LEVEL = SecondPose("flexion", 90.0)
@@ -77,6 +77,35 @@ def test_end_ranges_and_sign_follow_from_two_poses_alone(ball, exercise, left, u
     # the second pose itself is no repetition
     ends_deg = [float(true_deg[round(time_s * session.rate_hz)]) for time_s in session.ends_s]
     assert [each.repetition.end_range_deg for each in one.repetitions] == pytest.approx(ends_deg, abs=4)
+
+
+def test_events_say_when_both_poses_were_held(ball, sitting):
+    course, session = sitting
+    plan = plan_of(ball, course)
+    poses = {"neutral pose": session.pose_s, "second pose": session.second_pose_s}
+    held = [Event(start_s, stop_s - start_s, name) for name, (start_s, stop_s) in sorted(poses.items())]
+    others = [Event(1.0, 2.0, "neutral pose", "left"), Event(3.0, 2.0, "second pose", "left")]
+    by_events = analyse(dataclasses.replace(recording_of(session), events=(*others, *held)), plan)
+    asked = analyse(recording_of(session), plan, neutral=session.pose_s, second_pose=session.second_pose_s)
+    assert not [each for each in by_events.findings if each.code == "event-unknown"]
+    (answer,), (expected,) = by_events.exercises, asked.exercises
+    assert (answer.zero.source, expected.zero.source) == ("events", "given")
+    assert dataclasses.replace(answer.zero, source="given") == expected.zero
+    assert answer.alignment.sign_source == "second pose"
+    np.testing.assert_array_equal(answer.trace.angle_deg, expected.trace.angle_deg)
+    # the user goes before the events
+    elsewhere = dataclasses.replace(recording_of(session), events=(Event(0.0, 2.0, "neutral pose"), held[1]))
+    (corrected,) = analyse(elsewhere, plan, neutral=session.pose_s).exercises
+    assert corrected.zero == expected.zero
+
+
+def test_an_event_about_a_pose_that_the_plan_does_not_know_is_left_alone(ball, sitting):
+    course, session = sitting
+    prescribed = {"second_pose": None, "calibration_movement": None}
+    event = Event(session.second_pose_s[0], 4.0, "second pose")
+    recording = dataclasses.replace(recording_of(session), events=(event,))
+    with pytest.raises(CannotAnswerError, match="neither a declared mounting nor a calibration movement tells it"):
+        analyse(recording, plan_of(ball, course, **prescribed))
 
 
 def test_a_segment_sees_the_sky_where_it_was_turned_to():
