@@ -2,6 +2,7 @@
 
 __all__ = [
     "CannotAnswerError",
+    "ClinicError",
     "CohortError",
     "CourseError",
     "ImuRomError",
@@ -61,6 +62,10 @@ class CourseError(ImuRomError):
 
 class CohortError(ImuRomError):
     """A dataset can't be walked, or what should analyse its recordings can't be started or was lost."""
+
+
+class ClinicError(ImuRomError):
+    """What a clinic keeps can't be read, written or changed as it was asked for."""
 
 
 class OutputError(ImuRomError):
