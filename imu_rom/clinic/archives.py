@@ -6,6 +6,7 @@ own, since even a list of contents can be made to fill the memory.
 
 import re
 import stat
+import struct
 import zipfile
 import zlib
 from dataclasses import dataclass
@@ -24,6 +25,11 @@ _LONGEST_NAME = 200
 _DEEPEST = 12
 _BEGINS = (b"PK\x03\x04", b"PK\x05\x06")
 _METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
+# all that reading a damaged one was seen to raise, or may raise by its parts' documentation
+_DAMAGES = (
+    *(zipfile.BadZipFile, zlib.error, struct.error, EOFError, OSError),
+    *(ArithmeticError, LookupError, RuntimeError, ValueError),
+)
 # what machines add by themselves
 _NOT_SENT = re.compile(r"(^|/)(__MACOSX/|\.DS_Store$|\._|Thumbs\.db$|desktop\.ini$)")
 
@@ -107,7 +113,7 @@ def unpack(path: Path, into: Path, limits: ArchiveLimits | None = None) -> tuple
             left = _room(path.stat().st_size, limits)
             for entry, place in zip(entries, places, strict=True):
                 left = _unpack_one(archive, entry, into / place, left, where)
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, ValueError, UnicodeError) as error:
+    except _DAMAGES as error:
         raise RecordingError("is a damaged zip file", where=where, do="make it anew and send it again") from error
     return tuple(into / each for each in places)
 

@@ -4,7 +4,7 @@ import struct
 import zipfile
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from imu_rom.clinic.archives import ArchiveLimits, is_archive, unpack
@@ -116,6 +116,7 @@ def _small_archive():
 SMALL = _small_archive()
 
 
+@settings(max_examples=400)
 @given(st.lists(st.tuples(st.integers(0, len(SMALL) - 1), st.integers(0, 255)), min_size=1, max_size=6))
 def test_a_damaged_archive_is_refused_in_words_or_unpacked_within_its_folder(tmp_path_factory, changes):
     folder = tmp_path_factory.mktemp("damaged")
