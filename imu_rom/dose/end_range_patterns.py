@@ -24,7 +24,7 @@ from imu_rom.dose.measured_weeks import complete_repetitions, end_range_deg, sid
 from imu_rom.dose.session_by_chance import session_by_chance
 from imu_rom.settings import CourseSettings
 
-__all__ = ["by_session", "limit_pattern", "short_patterns", "side_patterns"]
+__all__ = ["by_session", "limit_pattern", "session_reached", "session_within", "short_patterns", "side_patterns"]
 
 Outcome = Literal["yes", "no", "undecided"]
 HALF = 0.5
@@ -71,7 +71,7 @@ def short_patterns(recorded: Sequence[RecordedExercise], settings: CourseSetting
     """
     sure, doubtful = _parted(recorded)
     exercise = recorded[-1].exercise
-    outcomes = [_reached(each) for each in sure]
+    outcomes = [session_reached(each) for each in sure]
     short = [each for each, outcome in zip(sure, outcomes, strict=True) if outcome == "no"]
     numbers = {
         "sessions": float(len(sure)),
@@ -136,7 +136,7 @@ def limit_pattern(recorded: Sequence[RecordedExercise], settings: CourseSettings
     """
     sure, doubtful = _parted(recorded)
     exercise = recorded[-1].exercise
-    outcomes = [_within(each) for each in sure]
+    outcomes = [session_within(each) for each in sure]
     past = [each for each, outcome in zip(sure, outcomes, strict=True) if outcome == "no"]
     numbers = {
         "sessions": float(len(sure)),
@@ -217,7 +217,19 @@ def _repetitions(session: Sequence[RecordedExercise]) -> list[RecordedRepetition
     return [each for one in session for part in one.sets for each in part.repetitions]
 
 
-def _reached(session: Sequence[RecordedExercise]) -> Outcome:
+def session_reached(session: Sequence[RecordedExercise]) -> Outcome:
+    """Tell whether a session came to its end range, all its repetitions together.
+
+    Parameters
+    ----------
+    session : sequence of RecordedExercise
+        Of one exercise of one session, with at least one complete repetition.
+
+    Returns
+    -------
+    {"yes", "no", "undecided"}
+        By the share of repetitions that the plan asks.
+    """
     answers = [each.reached for each in complete_repetitions(session)]
     needed = session[-1].exercise.decide.share_of_repetitions * len(answers)
     if len(answers) - answers.count("no") < needed:
@@ -225,7 +237,19 @@ def _reached(session: Sequence[RecordedExercise]) -> Outcome:
     return "yes" if answers.count("yes") >= needed else "undecided"
 
 
-def _within(session: Sequence[RecordedExercise]) -> Outcome:
+def session_within(session: Sequence[RecordedExercise]) -> Outcome:
+    """Tell whether a session kept within its limit.
+
+    Parameters
+    ----------
+    session : sequence of RecordedExercise
+        Of one exercise of one session, with at least one repetition.
+
+    Returns
+    -------
+    {"yes", "no", "undecided"}
+        One repetition past it is enough for "no"; for "yes" more than half must be within it.
+    """
     answers = [each.within_limit for each in _repetitions(session)]
     if "no" in answers:
         return "no"
