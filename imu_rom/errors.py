@@ -1,6 +1,7 @@
 """The few kinds of error: what is wrong, where, and what to do about it."""
 
 __all__ = [
+    "BusyError",
     "CannotAnswerError",
     "ClinicError",
     "CohortError",
@@ -65,7 +66,11 @@ class CohortError(ImuRomError):
 
 
 class ClinicError(ImuRomError):
-    """What a clinic keeps can't be read, written or changed as it was asked for."""
+    """Something asked of the clinic's service can't be done as it was asked; the sentence may be shown to who asked."""
+
+
+class BusyError(ClinicError):
+    """The clinic's database did not answer in time, or can't be written; the same may be asked again later."""
 
 
 class OutputError(ImuRomError):

@@ -1,0 +1,56 @@
+"""What web pages and workers are given: configuration, database, stored files, clock."""
+
+from dataclasses import dataclass
+
+from imu_rom.clinic.clock import Clock
+from imu_rom.clinic.configuration import Configuration
+from imu_rom.clinic.database import Database, migrate, open_database
+
+__all__ = ["Service", "open_service"]
+
+
+@dataclass(frozen=True)
+class Service:
+    """All that a request or a job needs from outside.
+
+    Parameters
+    ----------
+    configuration : Configuration
+        Places and limits.
+    database : Database
+        Opened and up to date.
+    files : object
+        Where recordings and results are kept by their content.
+    clock : Clock
+        Tells the time.
+    """
+
+    configuration: Configuration
+    database: Database
+    files: object
+    clock: Clock
+
+
+def open_service(configuration: Configuration, clock: Clock) -> Service:
+    """Open everything, and bring the database up to date.
+
+    Parameters
+    ----------
+    configuration : Configuration
+        Places and limits.
+    clock : Clock
+        Tells the time.
+
+    Returns
+    -------
+    Service
+        Ready.
+
+    Raises
+    ------
+    ClinicError
+        If the database can't be opened or is a later version's.
+    """
+    database = open_database(configuration.database_url)
+    migrate(database)
+    return Service(configuration, database, None, clock)

@@ -1,0 +1,156 @@
+"""A clinic's database on SQLite and on PostgreSQL, a clock that is set by hand, and a service around them."""
+
+import getpass
+import os
+import pwd
+import shutil
+import subprocess
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from imu_rom.clinic.configuration import read_configuration
+from imu_rom.clinic.database import migrate, new_id, open_database
+from imu_rom.clinic.service import Service
+
+# 2026-11-30 08:00 UTC, a Monday
+MONDAY_MORNING_MS = 1_796_025_600_000
+
+
+@dataclass
+class SetClock:
+    """Tells the time that the test says."""
+
+    at_ms: int = MONDAY_MORNING_MS
+
+    def now_ms(self):
+        return self.at_ms
+
+    def advance(self, **duration):
+        """Go on by some seconds, minutes, hours or days; back, if they are negative."""
+        unit_ms = {"ms": 1, "seconds": 1_000, "minutes": 60_000, "hours": 3_600_000, "days": 86_400_000}
+        self.at_ms += sum(amount * unit_ms[unit] for unit, amount in duration.items())
+
+
+@pytest.fixture
+def clock():
+    return SetClock()
+
+
+def _newest_programs():
+    """Where PostgreSQL's server is; Debian keeps it off the path."""
+    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda each: int(each.parts[4]))
+    if found:
+        return found[-1].parent
+    on_path = shutil.which("initdb")
+    return Path(on_path).parent if on_path else None
+
+
+@pytest.fixture(scope="session")
+def postgresql_server():
+    """A server of our own on a socket in a folder of its own; it listens to no network."""
+    programs = _newest_programs()
+    if programs is None:
+        message = "PostgreSQL's server is not installed (Debian: apt-get install postgresql)"
+        assert os.environ.get("CI") != "true", message
+        pytest.skip(message)
+    # initdb refuses root, and pytest's folders are closed to everybody else
+    root = os.getuid() == 0
+    user = "postgres" if root else getpass.getuser()
+    folder = Path(tempfile.mkdtemp(prefix="imu-rom-pg-", dir="/tmp"))
+    if root:
+        owner = pwd.getpwnam(user)
+        os.chown(folder, owner.pw_uid, owner.pw_gid)
+
+    def run(program, *words):
+        command = [str(programs / program), *words]
+        command = ["runuser", "-u", user, "--", *command] if root else command
+        subprocess.run(
+            command, check=True, cwd=folder, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, timeout=120
+        )
+
+    data = folder / "data"
+    # a test's database need not outlive a power cut
+    options = f"-k {folder} -c listen_addresses= -c fsync=off -c full_page_writes=off -c max_connections=120"
+    run("initdb", "-D", str(data), "-A", "trust", "-U", "postgres", "--no-sync", "-E", "UTF8", "--locale=C")
+    run("pg_ctl", "-D", str(data), "-w", "-l", str(folder / "log"), "-o", options, "start")
+    try:
+        yield f"postgresql+psycopg://postgres@/{{}}?host={folder}"
+    finally:
+        run("pg_ctl", "-D", str(data), "-w", "-m", "immediate", "stop")
+        shutil.rmtree(folder)
+
+
+def _ask(server, *statements):
+    database = open_database(server.format("postgres"))
+    with database.engine.execution_options(isolation_level="AUTOCOMMIT").connect() as connection:
+        for each in statements:
+            connection.exec_driver_sql(each)
+    database.close()
+
+
+@pytest.fixture(scope="session")
+def migrated_file(tmp_path_factory):
+    path = tmp_path_factory.mktemp("migrated") / "clinic.sqlite"
+    database = open_database(f"sqlite:///{path}")
+    migrate(database)
+    database.close()
+    return path
+
+
+@pytest.fixture(scope="session")
+def migrated_template(postgresql_server):
+    _ask(postgresql_server, "CREATE DATABASE migrated")
+    database = open_database(postgresql_server.format("migrated"))
+    migrate(database)
+    database.close()
+    return postgresql_server
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def empty_database_url(request, tmp_path):
+    """Address of a database without tables."""
+    if request.param == "sqlite":
+        yield f"sqlite:///{tmp_path / 'clinic.sqlite'}"
+        return
+    server = request.getfixturevalue("postgresql_server")
+    name = f"test_{new_id()}"
+    _ask(server, f"CREATE DATABASE {name}")
+    yield server.format(name)
+    _ask(server, f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database_url(request, tmp_path):
+    """Address of a database with all tables and nothing in them, this test's own."""
+    if request.param == "sqlite":
+        path = tmp_path / "clinic.sqlite"
+        shutil.copy(request.getfixturevalue("migrated_file"), path)
+        yield f"sqlite:///{path}"
+        return
+    server = request.getfixturevalue("migrated_template")
+    name = f"test_{new_id()}"
+    _ask(server, f"CREATE DATABASE {name} TEMPLATE migrated")
+    yield server.format(name)
+    _ask(server, f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.fixture
+def database(database_url):
+    """A database with all tables and nothing in them, this test's own."""
+    opened = open_database(database_url)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def configuration(database_url, tmp_path):
+    return read_configuration(tmp_path / "home", {"IMU_ROM_DATABASE_URL": database_url})
+
+
+@pytest.fixture
+def service(configuration, database, clock):
+    """All that a request or a job is given, without stored files."""
+    return Service(configuration, database, None, clock)
