@@ -287,6 +287,7 @@ def upgrade() -> None:  # noqa: PLR0915 - a list
         sqlalchemy.Column("id", sqlalchemy.String(length=32), nullable=False),
         sqlalchemy.Column("patient_id", sqlalchemy.String(length=32), nullable=False),
         sqlalchemy.Column("recording_id", sqlalchemy.String(length=32), nullable=True),
+        sqlalchemy.Column("seen_json", sqlalchemy.Text(), nullable=False),
         sqlalchemy.Column("author_id", sqlalchemy.String(length=32), nullable=False),
         sqlalchemy.Column("created_at_ms", sqlalchemy.BigInteger(), nullable=False),
         sqlalchemy.ForeignKeyConstraint(["author_id"], ["users.id"], name="fk_reviews_author_id"),
