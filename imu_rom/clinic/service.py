@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from imu_rom.clinic.clock import Clock
 from imu_rom.clinic.configuration import Configuration
 from imu_rom.clinic.database import Database, migrate, open_database
+from imu_rom.clinic.sealing import read_key
+from imu_rom.clinic.stored_files import StoredFiles, open_files
 
 __all__ = ["Service", "open_service"]
 
@@ -19,7 +21,7 @@ class Service:
         Places and limits.
     database : Database
         Opened and up to date.
-    files : object
+    files : StoredFiles
         Where recordings and results are kept by their content.
     clock : Clock
         Tells the time.
@@ -27,7 +29,7 @@ class Service:
 
     configuration: Configuration
     database: Database
-    files: object
+    files: StoredFiles
     clock: Clock
 
 
@@ -49,8 +51,10 @@ def open_service(configuration: Configuration, clock: Clock) -> Service:
     Raises
     ------
     ClinicError
-        If the database can't be opened or is a later version's.
+        If the database can't be opened or is a later version's, or the key of stored files can't be read.
     """
     database = open_database(configuration.database_url)
     migrate(database)
-    return Service(configuration, database, None, clock)
+    key_file = configuration.encryption_key_file
+    files = open_files(configuration.files_url, None if key_file is None else read_key(key_file))
+    return Service(configuration, database, files, clock)

@@ -14,6 +14,7 @@ import pytest
 from imu_rom.clinic.configuration import read_configuration
 from imu_rom.clinic.database import migrate, new_id, open_database
 from imu_rom.clinic.service import Service
+from imu_rom.clinic.stored_files import open_files
 
 # 2026-11-30 08:00 UTC, a Monday
 MONDAY_MORNING_MS = 1_796_025_600_000
@@ -152,5 +153,5 @@ def configuration(database_url, tmp_path):
 
 @pytest.fixture
 def service(configuration, database, clock):
-    """All that a request or a job is given, without stored files."""
-    return Service(configuration, database, None, clock)
+    """All that a request or a job is given."""
+    return Service(configuration, database, open_files(configuration.files_url), clock)
