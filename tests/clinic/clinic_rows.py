@@ -1,0 +1,43 @@
+"""Rows that other rows need, made by hand where a test is about something else."""
+
+from imu_rom.clinic.database import new_id
+from imu_rom.clinic.schema import clinics, patients, recordings, users
+
+MADE_AT_MS = 1_796_025_600_000
+
+
+def add_clinic(connection, **values):
+    clinic_id = new_id()
+    given = {"name": "Clinic of the invented", "phone": "+49 000 0000", "time_zone": "Europe/Berlin"} | values
+    connection.execute(clinics.insert().values(id=clinic_id, created_at_ms=MADE_AT_MS, **given))
+    return clinic_id
+
+
+def add_patient(connection, clinic_id, **values):
+    """A patient with an account; gives the patient's and the user's id."""
+    patient_id, user_id = new_id(), new_id()
+    account = {"role": "patient", "sign_in_name": user_id, "active": True, "created_at_ms": MADE_AT_MS}
+    connection.execute(users.insert().values(id=user_id, clinic_id=clinic_id, **account))
+    given = {"label": "Somebody", "pseudonym": patient_id, "language": "en", "created_at_ms": MADE_AT_MS} | values
+    connection.execute(patients.insert().values(id=patient_id, clinic_id=clinic_id, user_id=user_id, **given))
+    return patient_id, user_id
+
+
+def add_clinician(connection, clinic_id):
+    user_id = new_id()
+    account = {"role": "clinician", "sign_in_name": user_id, "active": True, "created_at_ms": MADE_AT_MS}
+    connection.execute(users.insert().values(id=user_id, clinic_id=clinic_id, **account))
+    return user_id
+
+
+def add_recording(connection, patient_id, **values):
+    recording_id = new_id()
+    given = {
+        "content_sha256": new_id() * 2,
+        "side": "left",
+        "exercise": "heeldrop",
+        "state": "waiting",
+        "received_at_ms": MADE_AT_MS,
+    } | values
+    connection.execute(recordings.insert().values(id=recording_id, patient_id=patient_id, **given))
+    return recording_id
