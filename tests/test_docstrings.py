@@ -26,8 +26,8 @@ MODULES = sorted(
 
 def public_things(module):
     """Names of the module, its public functions and classes, and the public members of these."""
-    # numpydoc can't look at packages
-    if not hasattr(module, "__path__"):
+    # numpydoc can't look at packages, nor at modules without a function or class
+    if not hasattr(module, "__path__") and module.__name__ != "imu_rom.version":
         yield module.__name__
     for name in getattr(module, "__all__", ()):
         thing = getattr(module, name)

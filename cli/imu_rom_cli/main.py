@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 import click
 
-from imu_rom import __version__
 from imu_rom.errors import ImuRomError
+from imu_rom.version import __version__
 
 __all__ = ["main"]
 

@@ -13,7 +13,6 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from imu_rom import __version__
 from imu_rom.cohort.dataset import Dataset, DatasetRecording
 from imu_rom.cohort.one_recording import Job, analyse_recording
 from imu_rom.cohort.participants import read_participants
@@ -29,8 +28,9 @@ from imu_rom.exchange.plain_values import json_text
 from imu_rom.exchange.table_blocks import parquet_library
 from imu_rom.exchange.table_parts import Ending
 from imu_rom.settings import Settings
+from imu_rom.version import __version__
 
-__all__ = ["CohortStep", "analyse_cohort"]
+__all__ = ["HEAD", "TABLES", "CohortStep", "analyse_cohort"]
 
 FORMAT = "imu-rom cohort"
 SCHEMA_VERSION = 1

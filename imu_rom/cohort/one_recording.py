@@ -6,7 +6,6 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from imu_rom import __version__
 from imu_rom.cohort.dataset import Dataset, DatasetRecording
 from imu_rom.cohort.plans import NotPairedError, plan_of
 from imu_rom.course.plans import PlanVersion
@@ -19,6 +18,7 @@ from imu_rom.exchange.document import package_versions, result_document
 from imu_rom.exchange.plain_values import json_text
 from imu_rom.recording.bids_sidecars import recorded_at_of
 from imu_rom.settings import Settings
+from imu_rom.version import __version__
 
 if TYPE_CHECKING:
     from imu_rom.findings import Finding

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
-from imu_rom import __version__
 from imu_rom.course.plans import CoursePlans
 from imu_rom.course.recorded import ResultSummary, fingerprint, measured_files
 from imu_rom.course.recordings import FoundRecording
@@ -20,6 +19,7 @@ from imu_rom.exchange.tables import angles_table, repetition_table, set_table
 from imu_rom.recording.bids_sidecars import recorded_at_of
 from imu_rom.recording.model import InputFile, Recording
 from imu_rom.settings import Settings
+from imu_rom.version import __version__
 
 __all__ = ["Asked", "NewRecordings", "Told", "analyse_new", "no_stage", "result_names"]
 

@@ -10,13 +10,13 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from imu_rom import __version__
 from imu_rom.course.recorded import ResultSummary, result_summary
 from imu_rom.dose.course_reading import Skipped
 from imu_rom.errors import ResultError
 from imu_rom.exchange.folder import whole_file
 from imu_rom.exchange.plain_values import build, plain
 from imu_rom.exchange.result import LARGEST_RESULT_MB, parse_result
+from imu_rom.version import __version__
 
 __all__ = [
     "FileStamp",

@@ -42,6 +42,13 @@ def read_plan(path: Path | str, *, largest_mb: float = 1.0, published: bool = Fa
     ------
     PlanError
         The file can't be read, is no TOML, or says something that a plan can't mean.
+
+    Examples
+    --------
+    >>> from imu_rom import read_plan
+    >>> plan = read_plan("sample_recordings/plans/P-0001.toml")
+    >>> plan.tendon_site, [each.name for each in plan.stage.exercises]
+    ('achilles insertion', ['heeldrop'])
     """
     path = Path(path)
     return plan_from_bytes(_read(path, largest_mb), str(path), folder=path.parent, published=published)

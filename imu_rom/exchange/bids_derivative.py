@@ -16,7 +16,6 @@ from pathlib import Path
 
 import numpy as np
 
-from imu_rom import __version__
 from imu_rom.errors import OutputError, ResultError
 from imu_rom.exchange.angle_file import AngleFile, read_angle_file
 from imu_rom.exchange.bids_names import BidsName, bids_names
@@ -35,6 +34,7 @@ from imu_rom.recording.bids_dataset import (
 )
 from imu_rom.recording.bids_writing import add_scan, bids_moment
 from imu_rom.recording.formatting import format_numbers
+from imu_rom.version import __version__
 
 __all__ = ["EVENT_COLUMNS", "write_bids_derivative"]
 

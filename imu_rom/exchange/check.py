@@ -11,12 +11,12 @@ from dataclasses import fields, replace
 from importlib import resources
 from typing import Any, TypeVar
 
-from imu_rom import __version__
 from imu_rom.dose.check_file import CHECK_FORMAT, CHECK_VERSION
 from imu_rom.exchange.document import package_versions, recording_summary
 from imu_rom.exchange.plain_values import json_text, plain, rounded
 from imu_rom.session.sensor_check_result import SensorCheck
 from imu_rom.session.taping_check import TapingCheck
+from imu_rom.version import __version__
 
 __all__ = ["check_schema", "rounded_check", "write_check"]
 

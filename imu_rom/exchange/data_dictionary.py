@@ -3,9 +3,9 @@
 from collections.abc import Collection, Sequence
 from typing import Any
 
-from imu_rom import __version__
 from imu_rom.exchange.plain_values import json_text
 from imu_rom.exchange.tidy_columns import Column, TableLayout
+from imu_rom.version import __version__
 
 __all__ = ["dictionary_json", "dictionary_markdown"]
 

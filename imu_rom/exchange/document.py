@@ -11,7 +11,6 @@ from importlib import metadata
 
 import numpy as np
 
-from imu_rom import __version__
 from imu_rom.dose.comparison import SessionComparison
 from imu_rom.dose.exercise import Exercise
 from imu_rom.exchange.plain_values import rounded
@@ -20,6 +19,7 @@ from imu_rom.motion.uncertainty import Budget
 from imu_rom.recording.clock_fit import ClockFit
 from imu_rom.recording.model import Gap, InputFile, Recording
 from imu_rom.session.result import Alignment, Allotment, LaterPose, Mark, SensorSlip, SessionResult, ZeroPose
+from imu_rom.version import __version__
 
 __all__ = [
     "ClockSummary",

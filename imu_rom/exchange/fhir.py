@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 
-from imu_rom import __version__
 from imu_rom.errors import ResultError
 from imu_rom.exchange.document import ResultDocument
 from imu_rom.exchange.exported import Exported, ExportedCourse
@@ -11,6 +10,7 @@ from imu_rom.exchange.fhir_parts import Resource, bundle, code_system, device, p
 from imu_rom.exchange.fhir_session import session_observations
 from imu_rom.exchange.plain_values import json_text
 from imu_rom.recording.model import InputFile
+from imu_rom.version import __version__
 
 __all__ = ["fhir_bundle", "write_fhir"]
 

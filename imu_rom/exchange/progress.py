@@ -8,12 +8,12 @@ same folder gives the same bytes.
 from dataclasses import dataclass, fields
 from typing import Any
 
-from imu_rom import __version__
 from imu_rom.dose.course_reading import CourseReading
 from imu_rom.dose.weeks_answer import CourseAnswer
 from imu_rom.exchange.json_schema import object_schema, schema_of
 from imu_rom.exchange.plain_values import json_text, plain, rounded
 from imu_rom.settings import Settings
+from imu_rom.version import __version__
 
 __all__ = ["ProgressDocument", "progress_document", "progress_schema", "write_progress"]
 

@@ -15,7 +15,6 @@ from typing import Any
 
 import numpy as np
 
-from imu_rom import __version__
 from imu_rom.errors import OutputError
 from imu_rom.exchange.fixed_decimals import NumberColumn, write_table
 from imu_rom.exchange.folder import whole_folder
@@ -24,6 +23,7 @@ from imu_rom.recording.bids_dataset import write_dataset_description, write_part
 from imu_rom.recording.bids_writing import write_bids_motion
 from imu_rom.recording.model import Sensor
 from imu_rom.simulation import SimulatedSession, Truth
+from imu_rom.version import __version__
 
 __all__ = ["add_simulated_session"]
 

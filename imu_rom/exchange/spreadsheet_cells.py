@@ -11,7 +11,7 @@ from datetime import date, datetime, time
 
 from imu_rom.exchange.plain_values import fixed
 
-__all__ = ["cell_of", "defused", "line_of", "number_text", "quoted", "value_of", "without_apostrophe"]
+__all__ = ["TRUE", "cell_of", "defused", "line_of", "number_text", "quoted", "value_of", "without_apostrophe"]
 
 # the wide forms are taken for the narrow ones by spreadsheets in East Asia
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")

@@ -37,7 +37,7 @@ PROBABILITY_DECIMALS = 4
 EXERCISE_COLUMNS = ("exercise", "side")
 ANGLE_COLUMNS = ("time_s", "angle_deg", "standard_uncertainty_deg", "zero_standard_uncertainty_deg", "phase")
 
-REPETITION_COLUMNS = (
+REPETITION_COLUMNS: tuple[str, ...] = (
     "exercise",
     "side",
     "set",
@@ -69,7 +69,7 @@ REPETITION_COLUMNS = (
     "sag_uncertainty_deg",
 )
 
-SET_COLUMNS = (
+SET_COLUMNS: tuple[str, ...] = (
     "exercise",
     "side",
     "set",

@@ -5,7 +5,6 @@ All its words are those of the command line, all its figures those of ``check.js
 
 from dataclasses import dataclass, fields
 
-from imu_rom import __version__
 from imu_rom.motion.small_samples import NORMAL_FACTOR
 from imu_rom.recording.model import Recording
 from imu_rom.report.interval_plot import IntervalPlot, interval_plot
@@ -13,6 +12,7 @@ from imu_rom.report.rendering import rendered
 from imu_rom.report.tables import Table
 from imu_rom.session.sensor_check_result import SensorCheck
 from imu_rom.session.taping_check import TapingCheck
+from imu_rom.version import __version__
 from imu_rom.wording import sensor_check_text, taping_text
 from imu_rom.wording.cautions import CAUTION
 from imu_rom.wording.sentences import finding_line

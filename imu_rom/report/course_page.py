@@ -7,13 +7,13 @@ session it holds all it needs and asks the network for nothing.
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
 
-from imu_rom import __version__
 from imu_rom.exchange.progress import ProgressDocument
 from imu_rom.report.course_figure import StageSpan, course_figure
 from imu_rom.report.course_plot import CoursePlot, course_plot
 from imu_rom.report.page import SCRIPT_GOES_HERE, plotting_script
 from imu_rom.report.rendering import own_text, rendered
 from imu_rom.report.tables import MARKS, Table
+from imu_rom.version import __version__
 from imu_rom.wording import course_tables, measured_tables
 from imu_rom.wording.case_text import case_closing, case_lists, criteria_table, missing_sentences
 from imu_rom.wording.cautions import stage_cautions

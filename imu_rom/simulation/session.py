@@ -134,6 +134,13 @@ def simulate_session(
     ------
     SettingError
         The rate is out of range, a fault names a sensor that is not there, or a later routine needs other sensors.
+
+    Examples
+    --------
+    >>> from imu_rom import simulate_session
+    >>> made = simulate_session(7, rate_hz=50)
+    >>> len(made.truth.sets), sorted(made.recording.sensors)
+    (3, ['foot', 'shank'])
     """
     routine, person = routine or Routine(), person or Person()
     errors, faults = errors or SensorErrors(), faults or Faults()

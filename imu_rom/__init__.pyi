@@ -1,0 +1,14 @@
+from imu_rom.dose.plan import Plan as Plan
+from imu_rom.dose.plan_file import read_plan as read_plan
+from imu_rom.errors import ImuRomError as ImuRomError
+from imu_rom.notebook.cohort import Cohort as Cohort
+from imu_rom.notebook.cohort import analyse_dataset as analyse_dataset
+from imu_rom.notebook.cohort import read_cohort as read_cohort
+from imu_rom.notebook.reading import read_recording as read_recording
+from imu_rom.notebook.session import AnalysedSession as AnalysedSession
+from imu_rom.notebook.session import analyse as analyse
+from imu_rom.recording.delimited import DelimitedOptions as DelimitedOptions
+from imu_rom.recording.model import Recording as Recording
+from imu_rom.settings import Settings as Settings
+from imu_rom.simulation.session import simulate_session as simulate_session
+from imu_rom.version import __version__ as __version__
