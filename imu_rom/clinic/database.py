@@ -20,7 +20,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, Operati
 
 from imu_rom.errors import BusyError, ClinicError, MissingExtraError
 
-__all__ = ["BUSY_TIMEOUT_MS", "Database", "migrate", "new_id", "open_database"]
+__all__ = ["BUSY_TIMEOUT_MS", "Database", "hold_writers_back", "migrate", "new_id", "open_database"]
 
 # how long a writer waits for the one before, and how often it asks again after that
 BUSY_TIMEOUT_MS = 5_000
@@ -115,13 +115,24 @@ class Database:
                 if not self.is_sqlite:
                     connection.exec_driver_sql(f"SET LOCAL lock_timeout = {ATTEMPTS * BUSY_TIMEOUT_MS}")
                     if alone:
-                        lock = sqlalchemy.func.pg_advisory_xact_lock(WRITERS_LOCK)
-                        connection.execute(sqlalchemy.select(lock))
+                        hold_writers_back(connection)
                 yield connection
 
     def close(self) -> None:
         """Close all connections."""
         self.engine.dispose()
+
+
+def hold_writers_back(connection: Connection) -> None:
+    """Let no other writer in until this transaction ends; doing so again changes nothing.
+
+    Parameters
+    ----------
+    connection : Connection
+        Of a writing transaction.
+    """
+    if connection.dialect.name == "postgresql":
+        connection.execute(sqlalchemy.select(sqlalchemy.func.pg_advisory_xact_lock(WRITERS_LOCK)))
 
 
 def open_database(url: str) -> Database:
