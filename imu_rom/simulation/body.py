@@ -19,6 +19,7 @@ from imu_rom.simulation.noise import band_noise
 from imu_rom.simulation.performer import Course, minimum_jerk
 from imu_rom.simulation.person import Person, SensorErrors
 from imu_rom.simulation.routine import SIMULATED_MOTIONS, Routine
+from imu_rom.simulation.turning import product, turning_vectors, yaw_pitch_roll
 
 __all__ = ["Body", "Motion", "joint_angle", "measured", "move_body", "random_body", "with_errors"]
 
@@ -263,10 +264,10 @@ def move_body(course: Course, body: Body, person: Person, rng: np.random.Generat
     angle, forward, sideways = joint_angle(course, person, streams[0])
     count = len(angle)
     euler = np.stack([channels["yaw"], channels["pitch"] + forward, channels["roll"] + sideways], axis=1)
-    proximal = Rotation.from_euler("ZYX", euler, degrees=True)
+    proximal = yaw_pitch_roll(euler)
     segments = {
         "proximal": proximal,
-        "distal": proximal * Rotation.from_rotvec(np.deg2rad(angle)[:, None] * body.axis),
+        "distal": product(proximal, Rotation.from_rotvec(np.deg2rad(angle)[:, None] * body.axis)),
     }
     forces = _forces(course, segments, body, streams[1])
     size = _wobble_size(course, person.wobble_at_rest)
@@ -277,7 +278,7 @@ def move_body(course: Course, body: Body, person: Person, rng: np.random.Generat
             [per_axis * band_noise(count, rate, person.wobble_band_hz, 1.0, streams[2]) for _ in range(3)], 1
         )
         skin += sign * body.locked[which] * np.deg2rad(angle)[:, None] * body.axis
-        worn = segments[which] * Rotation.from_rotvec(skin) * body.mountings[which]
+        worn = product(segments[which], Rotation.from_rotvec(skin), body.mountings[which])
         lying = Rotation.random(2, random_state=streams[3])
         sensors[which] = _carried(worn, (lying[0], lying[1]), course, which, streams[3])
         _on_table(course, which, forces[which], streams[3])
@@ -310,7 +311,7 @@ def measured(
         In sensor axes.
     """
     attitude = motion.sensors[which]
-    turns = (attitude[:-1].inv() * attitude[1:]).as_rotvec() * motion.rate_hz
+    turns = turning_vectors(product(attitude[:-1].inv(), attitude[1:])) * motion.rate_hz
     forces = attitude.inv().apply(motion.specific_forces_m_s2[which])
     count = (len(forces) - 1) // every
     gyroscope = np.zeros((count + 1, 3))

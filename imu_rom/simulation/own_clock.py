@@ -9,6 +9,7 @@ from imu_rom.errors import SettingError
 from imu_rom.recording.model import Floats, Sensor
 from imu_rom.simulation.body import Motion, with_errors
 from imu_rom.simulation.person import SensorErrors
+from imu_rom.simulation.turning import product, turning_vectors
 
 __all__ = ["OwnClock", "SensorLog", "measured_by_own_clock"]
 
@@ -119,7 +120,7 @@ def measured_by_own_clock(
     rate_hz = clock.rate_hz or rate_hz
     attitude = motion.sensors[which]
     forces = attitude.inv().apply(motion.specific_forces_m_s2[which])
-    turns = (attitude[:-1].inv() * attitude[1:]).as_rotvec()
+    turns = turning_vectors(product(attitude[:-1].inv(), attitude[1:]))
     last_s = (len(forces) - 1) / motion.rate_hz
     step_s = (1 + 1e-6 * clock.skew_ppm) / rate_hz
     count = int((last_s - clock.offset_s) / step_s)

@@ -11,6 +11,7 @@ from scipy.spatial.transform import Rotation
 from imu_rom.errors import SettingError
 from imu_rom.simulation.body import Body, Motion
 from imu_rom.simulation.performer import minimum_jerk
+from imu_rom.simulation.turning import product
 
 __all__ = ["Slip", "with_slips"]
 
@@ -90,6 +91,7 @@ def with_slips(
         if slip.lasts_s <= LONGEST_JOLT_S:
             share = minimum_jerk(share)
         turn_deg = slip.size_deg * axis
-        sensors[which] = sensors[which] * Rotation.from_rotvec(np.deg2rad(turn_deg) * share[:, None])
+        slipped = Rotation.from_rotvec(np.deg2rad(turn_deg) * share[:, None])
+        sensors[which] = product(sensors[which], slipped)
         turns.append((float(turn_deg[0]), float(turn_deg[1]), float(turn_deg[2])))
     return replace(motion, sensors=sensors), tuple(turns)
