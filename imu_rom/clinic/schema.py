@@ -189,6 +189,10 @@ recordings = Table(
     Column("reason", Text),
     _moment("received_at_ms"),
     _moment("withdrawn_at_ms", nullable=True),
+    # a word of a closed list for the reason, which is English
+    Column("reason_code", String(32)),
+    # as the analysis found it
+    Column("made_at", String(40)),
     UniqueConstraint("patient_id", "content_sha256"),
 )
 

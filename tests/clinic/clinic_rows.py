@@ -1,7 +1,9 @@
 """Rows that other rows need, made by hand where a test is about something else."""
 
+import hashlib
+
 from imu_rom.clinic.database import new_id
-from imu_rom.clinic.schema import clinics, patients, recordings, users
+from imu_rom.clinic.schema import clinics, patients, plan_versions, recordings, users
 
 MADE_AT_MS = 1_796_025_600_000
 
@@ -41,3 +43,21 @@ def add_recording(connection, patient_id, **values):
     } | values
     connection.execute(recordings.insert().values(id=recording_id, patient_id=patient_id, **given))
     return recording_id
+
+
+def add_plan(connection, patient_id, author_id, toml, applies_from, version=1):
+    plan_version_id = new_id()
+    connection.execute(
+        plan_versions.insert().values(
+            id=plan_version_id,
+            patient_id=patient_id,
+            version=version,
+            toml=toml,
+            sha256=hashlib.sha256(toml.encode()).hexdigest(),
+            applies_from=applies_from,
+            author_id=author_id,
+            reason="invented",
+            created_at_ms=MADE_AT_MS,
+        )
+    )
+    return plan_version_id

@@ -1,0 +1,439 @@
+"""What patients send: recordings, each of one or more files, kept once however often it comes, and never lost.
+
+The files are kept first, then, in one transaction, the recording, its job and its entry in the trail. Whoever is
+answered before that has been told of nothing that isn't kept.
+"""
+
+import hashlib
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from pathlib import PurePosixPath
+from typing import BinaryIO, Literal
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection, Row, delete, insert, select, update
+
+from imu_rom.clinic import jobs
+from imu_rom.clinic.audit import record
+from imu_rom.clinic.database import new_id
+from imu_rom.clinic.schema import clinics, patients, recording_files, recordings
+from imu_rom.clinic.schema import jobs as job_rows
+from imu_rom.clinic.service import Service
+from imu_rom.clinic.stored_files import StoredFile
+from imu_rom.errors import BusyError, ClinicError
+
+__all__ = [
+    "WHOLE_SESSION",
+    "KeptRecording",
+    "Received",
+    "SentFile",
+    "files_of",
+    "list_recordings",
+    "read_recording",
+    "receive",
+    "withdraw",
+]
+
+WHOLE_SESSION = "session"
+"""In the place of an exercise: all that the plan has on that day."""
+LONGEST_NAME = 150
+_LONGEST_EXERCISE = 200
+_EARLIEST = date(2000, 1, 1)
+
+State = Literal["waiting", "usable", "unusable", "withdrawn", "not analysed"]
+
+
+@dataclass(frozen=True)
+class SentFile:
+    """One file as a browser sends it.
+
+    Parameters
+    ----------
+    name : str
+        As it is called on the phone.
+    content : bytes or BinaryIO
+        Read to its end.
+    """
+
+    name: str
+    content: bytes | BinaryIO
+
+
+@dataclass(frozen=True)
+class Received:
+    """What was taken in.
+
+    Parameters
+    ----------
+    recording_id : str
+        Which recording it is.
+    new : bool
+        False where the same files were sent before.
+    """
+
+    recording_id: str
+    new: bool
+
+
+@dataclass(frozen=True)
+class KeptRecording:
+    """A recording as it is kept.
+
+    Parameters
+    ----------
+    recording_id, patient_id : str
+        Which and whose.
+    side, exercise : str
+        As the patient said; the exercise is a name of the plan or ``session``.
+    recorded_at : str or None
+        As the patient said.
+    made_at : str or None
+        As the analysis found it: RFC 3339 with offset.
+    state : {"waiting", "usable", "unusable", "withdrawn", "not analysed"}
+        Not analysed: the program gave up on it, through no fault of the files that is known.
+    reason_code : str or None
+        Why it can't be used: ``unreadable``, ``no-answer``, ``no-plan``, ``no-stage``, ``not-of-the-plan``,
+        ``other-side``, ``marks``, ``not-usable``; ``gave-up`` where it is not analysed. Of a usable one: why its last
+        analysis gave nothing new.
+    reason : str or None
+        The same as an English sentence, for the clinician.
+    received_at_ms : int
+        When it came in first.
+    withdrawn_at_ms : int or None
+        When it was withdrawn.
+    day : date
+        The day that it is of: as the analysis found it, as the patient said, or on which it came in.
+    """
+
+    recording_id: str
+    patient_id: str
+    side: str
+    exercise: str
+    recorded_at: str | None
+    made_at: str | None
+    state: State
+    reason_code: str | None
+    reason: str | None
+    received_at_ms: int
+    withdrawn_at_ms: int | None
+    day: date
+
+
+def receive(
+    service: Service,
+    patient_id: str,
+    actor_id: str,
+    files: Sequence[SentFile],
+    *,
+    side: str,
+    exercise: str,
+    recorded_at: str | None = None,
+) -> Received:
+    """Take in a recording.
+
+    Parameters
+    ----------
+    service : Service
+        Database, files and clock.
+    patient_id : str
+        Whose it is; permission was asked before.
+    actor_id : str
+        User who sends it.
+    files : sequence of SentFile
+        Delimited files, a BIDS triplet, or one zip file.
+    side : {"left", "right"}
+        Which leg, as the patient says.
+    exercise : str
+        Which exercise: a name of the plan, or ``session``.
+    recorded_at : str, optional
+        When it was made, where the files don't say: an ISO 8601 day or time; without offset it is the clinic's.
+
+    Returns
+    -------
+    Received
+        After all of it is safe. The same content of the same patient is the same recording, whatever the files are
+        called; what is said of it anew counts and has it analysed again.
+
+    Raises
+    ------
+    ClinicError
+        It is too much, or what is said of it can't be.
+    BusyError
+        The database did not answer; nothing is kept and the same may be sent again.
+    """
+    limits = service.configuration.limits
+    if not 1 <= len(files) <= limits.upload_files:
+        raise ClinicError(
+            f"an upload must have 1 to {limits.upload_files} files, got {len(files)}", do="send one session at a time"
+        )
+    if side not in {"left", "right"}:
+        raise ClinicError(f"the leg must be left or right, got {side!r:.20}")
+    exercise = " ".join(exercise.split())
+    if not 1 <= len(exercise) <= _LONGEST_EXERCISE:
+        raise ClinicError("an exercise must be chosen")
+    now_ms = service.clock.now_ms()
+    _check_time(recorded_at, now_ms)
+    names = _plain_names([each.name for each in files])
+    kept: list[tuple[str, StoredFile]] = []
+    left_bytes = limits.upload_mib << 20
+    for name, each in zip(names, files, strict=True):
+        stored = service.files.put(each.content, largest_bytes=left_bytes)
+        left_bytes -= stored.size
+        kept.append((name, stored))
+    if not any(each.size for _, each in kept):
+        raise ClinicError("the files are empty", do="look whether the sensors' program has saved the session")
+    kept.sort(key=lambda each: each[0])
+    with service.database.writing() as connection:
+        clinic_id = _clinic_of(connection, patient_id)
+        # a file that nothing named may have been cleared away since it was put
+        if not all(service.files.has(each.sha256) for _, each in kept):
+            raise BusyError("the files can't be kept just now", do="send them again")
+        return _keep(connection, now_ms, (clinic_id, patient_id, actor_id), kept, (side, exercise, recorded_at))
+
+
+def _keep(
+    connection: Connection,
+    now_ms: int,
+    who: tuple[str, str, str],
+    kept: Sequence[tuple[str, StoredFile]],
+    said: tuple[str, str, str | None],
+) -> Received:
+    clinic_id, patient_id, actor_id = who
+    content = hashlib.sha256("\n".join(sorted(each.sha256 for _, each in kept)).encode()).hexdigest()
+    before = connection.execute(
+        select(recordings).where(recordings.c.patient_id == patient_id, recordings.c.content_sha256 == content)
+    ).one_or_none()
+    values = dict(zip(("side", "exercise", "recorded_at"), said, strict=True))
+    recording_id = new_id() if before is None else str(before.id)
+    names = [name for name, _ in kept]
+    if before is None:
+        action = "recording sent"
+        connection.execute(
+            insert(recordings).values(
+                id=recording_id,
+                patient_id=patient_id,
+                content_sha256=content,
+                state="waiting",
+                received_at_ms=now_ms,
+                **values,
+            )
+        )
+    else:
+        asked = select(recording_files.c.name).where(recording_files.c.recording_id == recording_id)
+        before_names = list(connection.scalars(asked.order_by(recording_files.c.position)))
+        same = all(getattr(before, name) == value for name, value in values.items()) and before_names == names
+        if same and before.state in {"waiting", "usable"}:
+            return Received(recording_id, new=False)
+        action = "recording sent again"
+        # the result that it had, if any, stays until there is another
+        state = "usable" if before.state == "usable" else "waiting"
+        connection.execute(
+            update(recordings)
+            .where(recordings.c.id == recording_id)
+            .values(state=state, withdrawn_at_ms=None, reason=None, reason_code=None, **values)
+        )
+        connection.execute(delete(recording_files).where(recording_files.c.recording_id == recording_id))
+    rows = [
+        {"recording_id": recording_id, "position": at, "name": name, "sha256": each.sha256, "size": each.size}
+        for at, (name, each) in enumerate(kept)
+    ]
+    connection.execute(insert(recording_files), rows)
+    jobs.add(connection, now_ms, "analyse", patient_id, recording_id)
+    record(
+        connection,
+        now_ms,
+        clinic_id=clinic_id,
+        actor_id=actor_id,
+        action=action,
+        object_kind="recording",
+        object_id=recording_id,
+        content_sha256=content,
+    )
+    return Received(recording_id, new=before is None)
+
+
+def _clinic_of(connection: Connection, patient_id: str) -> str:
+    asked = select(patients.c.clinic_id).where(patients.c.id == patient_id)
+    clinic_id = connection.scalar(asked.where(patients.c.deleted_at_ms.is_(None), patients.c.retired_at_ms.is_(None)))
+    if clinic_id is None:
+        raise ClinicError("nothing more is taken in for this patient", do="ask the clinic")
+    return str(clinic_id)
+
+
+def _plain_names(names: Sequence[str]) -> list[str]:
+    """Make names that are safe in any folder, and still say what they said; no two alike."""
+    plain: list[str] = []
+    for given in names:
+        name = re.sub(r"[^\w.\-+() ]", "_", PurePosixPath(given.replace("\\", "/")).name).strip(" .")
+        stem, dot, ending = name.rpartition(".")
+        if len(name) > LONGEST_NAME:
+            name = f"{stem[: LONGEST_NAME - 20]}{dot}{ending[:15]}"
+        name = name or "recording"
+        number = 2
+        unique = name
+        while unique.casefold() in {each.casefold() for each in plain}:
+            unique, number = f"{number}-{name}", number + 1
+        plain.append(unique)
+    return plain
+
+
+def _check_time(recorded_at: str | None, now_ms: int) -> None:
+    if recorded_at is None:
+        return
+    try:
+        moment = datetime.fromisoformat(recorded_at)
+    except ValueError:
+        raise ClinicError(f"the day must be like 2026-12-01 or 2026-12-01T18:30, got {recorded_at!r:.40}") from None
+    latest = datetime.fromtimestamp(now_ms / 1000, UTC).date() + timedelta(days=1)
+    if not _EARLIEST <= moment.date() <= latest or len(recorded_at) > 40:
+        raise ClinicError(f"the day must not lie in the future, got {recorded_at[:40]}")
+
+
+def withdraw(connection: Connection, now_ms: int, *, recording_id: str, actor_id: str) -> None:
+    """Withdraw a recording: it counts for nothing from now on, and its files go when the owner clears up.
+
+    Parameters
+    ----------
+    connection : Connection
+        In a writing transaction.
+    now_ms : int
+        The time.
+    recording_id : str
+        Which; permission was asked before. One that is withdrawn stays so.
+    actor_id : str
+        User who does it.
+
+    Raises
+    ------
+    ClinicError
+        There is no such recording.
+    """
+    row = connection.execute(
+        select(recordings.c.patient_id, recordings.c.state, recordings.c.content_sha256, patients.c.clinic_id)
+        .join(patients, patients.c.id == recordings.c.patient_id)
+        .where(recordings.c.id == recording_id)
+    ).one_or_none()
+    if row is None:
+        raise ClinicError("there is no such recording")
+    if row.state == "withdrawn":
+        return
+    connection.execute(
+        update(recordings).where(recordings.c.id == recording_id).values(state="withdrawn", withdrawn_at_ms=now_ms)
+    )
+    jobs.add(connection, now_ms, "course", row.patient_id)
+    record(
+        connection,
+        now_ms,
+        clinic_id=row.clinic_id,
+        actor_id=actor_id,
+        action="recording withdrawn",
+        object_kind="recording",
+        object_id=recording_id,
+        content_sha256=row.content_sha256,
+    )
+
+
+def read_recording(connection: Connection, recording_id: str) -> KeptRecording | None:
+    """Give one recording.
+
+    Parameters
+    ----------
+    connection : Connection
+        Any.
+    recording_id : str
+        Which; permission was asked before.
+
+    Returns
+    -------
+    KeptRecording or None
+        None where there is none.
+    """
+    found = _recordings(connection, recordings.c.id == recording_id)
+    return found[0] if found else None
+
+
+def list_recordings(connection: Connection, patient_id: str) -> tuple[KeptRecording, ...]:
+    """List a patient's recordings.
+
+    Parameters
+    ----------
+    connection : Connection
+        Any.
+    patient_id : str
+        Whose.
+
+    Returns
+    -------
+    tuple of KeptRecording
+        The newest first, withdrawn ones included.
+    """
+    found = _recordings(connection, recordings.c.patient_id == patient_id)
+    return tuple(sorted(found, key=lambda each: (each.day, each.received_at_ms, each.recording_id), reverse=True))
+
+
+def files_of(connection: Connection, recording_id: str) -> tuple[tuple[str, StoredFile], ...]:
+    """List the files of a recording.
+
+    Parameters
+    ----------
+    connection : Connection
+        Any.
+    recording_id : str
+        Which.
+
+    Returns
+    -------
+    tuple of (str, StoredFile)
+        Names and where they are kept, as they were sent.
+    """
+    asked = select(recording_files).where(recording_files.c.recording_id == recording_id)
+    rows = connection.execute(asked.order_by(recording_files.c.position))
+    return tuple((row.name, StoredFile(row.sha256, row.size)) for row in rows)
+
+
+def _recordings(connection: Connection, which: object) -> list[KeptRecording]:
+    rows = connection.execute(
+        select(recordings, clinics.c.time_zone)
+        .join(patients, patients.c.id == recordings.c.patient_id)
+        .join(clinics, clinics.c.id == patients.c.clinic_id)
+        .where(which)  # type: ignore[arg-type]
+    ).all()
+    given_up = _given_up(connection, [row.id for row in rows if row.state == "waiting"])
+    return [_kept(row, given_up.get(row.id)) for row in rows]
+
+
+def _given_up(connection: Connection, recording_ids: Sequence[str]) -> dict[str, str]:
+    if not recording_ids:
+        return {}
+    found: dict[str, str] = {}
+    for row in connection.execute(
+        select(job_rows.c.recording_id, job_rows.c.state, job_rows.c.why)
+        .where(job_rows.c.recording_id.in_(recording_ids))
+        .order_by(job_rows.c.created_at_ms, job_rows.c.id)
+    ):
+        if row.state == "given_up":
+            found[row.recording_id] = row.why or ""
+        else:
+            found.pop(row.recording_id, None)
+    return found
+
+
+def _kept(row: Row[tuple[object, ...]], given_up: str | None) -> KeptRecording:
+    said = row.made_at or row.recorded_at
+    came_in = datetime.fromtimestamp(row.received_at_ms / 1000, UTC).astimezone(ZoneInfo(row.time_zone))
+    return KeptRecording(
+        recording_id=row.id,
+        patient_id=row.patient_id,
+        side=row.side,
+        exercise=row.exercise,
+        recorded_at=row.recorded_at,
+        made_at=row.made_at,
+        state=row.state if given_up is None else "not analysed",
+        reason_code=row.reason_code if given_up is None else "gave-up",
+        reason=row.reason if given_up is None else given_up,
+        received_at_ms=row.received_at_ms,
+        withdrawn_at_ms=row.withdrawn_at_ms,
+        day=came_in.date() if said is None else date.fromisoformat(said[:10]),
+    )
