@@ -11,7 +11,7 @@ import numpy as np
 
 from imu_rom.dose.detectable_change import detectable_change
 from imu_rom.dose.exercise import Exercise
-from imu_rom.dose.exposure_answer import EndRangeChange, Trend
+from imu_rom.dose.exposure_answer import Between, EndRangeChange, Trend
 from imu_rom.dose.follow_up import Interval, RecordedExercise
 from imu_rom.dose.measured_weeks import end_range_deg
 from imu_rom.dose.plan import OwnUncertainty
@@ -21,6 +21,8 @@ from imu_rom.settings import CourseSettings
 __all__ = [
     "SessionEndRange",
     "alike_prescribed",
+    "days_of",
+    "end_range_change",
     "end_range_changes",
     "end_ranges_by_session",
     "slope_per_week",
@@ -185,35 +187,87 @@ def end_range_changes(
     tuple of EndRangeChange
         First and latest day, and the last two where these are others; none of fewer than two days.
     """
+    days = days_of(recorded)
+    if len(days) < 2:
+        return ()
+    pairs: list[tuple[Between, date, date]] = [("first and latest", days[0], days[-1])]
+    if len(days) > 2:
+        pairs.append(("last two", days[-2], days[-1]))
+    return tuple(end_range_change(recorded, (start, stop), between, own, settings) for between, start, stop in pairs)
+
+
+def _by_day(recorded: Sequence[RecordedExercise]) -> dict[date, list[RecordedExercise]]:
     by_day: dict[date, list[RecordedExercise]] = {}
     for each in recorded:
         by_day.setdefault(each.day, []).append(each)
-    depths = {day: depth for day, each in by_day.items() if (depth := end_range_deg(each)) is not None}
-    days = sorted(depths)
-    if len(days) < 2:
-        return ()
+    return by_day
+
+
+def days_of(recorded: Sequence[RecordedExercise]) -> list[date]:
+    """List the days that have an end range.
+
+    Parameters
+    ----------
+    recorded : sequence of RecordedExercise
+        Prescribed alike.
+
+    Returns
+    -------
+    list of date
+        In order; days without a complete repetition are left out.
+    """
+    return sorted(day for day, each in _by_day(recorded).items() if end_range_deg(each) is not None)
+
+
+def end_range_change(
+    recorded: Sequence[RecordedExercise],
+    days: tuple[date, date],
+    between: Between,
+    own: OwnUncertainty | None,
+    settings: CourseSettings,
+) -> EndRangeChange:
+    """Hold the change between two recorded days against what is detectable.
+
+    Parameters
+    ----------
+    recorded : sequence of RecordedExercise
+        Prescribed alike.
+    days : tuple of date
+        Two of `days_of` them, the earlier one first.
+    between : str
+        Which two days they are.
+    own : OwnUncertainty or None
+        What the plan takes from the clinic's checks.
+    settings : CourseSettings
+        Which published error to take.
+
+    Returns
+    -------
+    EndRangeChange
+        By the medians of the days.
+
+    Raises
+    ------
+    SettingError
+        A published error of measurement is named that is not known.
+    """
+    on = _by_day(recorded)
+    start, stop = days
+    from_deg, to_deg = (median_deg for day in days if (median_deg := end_range_deg(on[day])) is not None)
     detectable = detectable_change(recorded, own, settings.published_sem)
-    pairs = [("first and latest", days[0], days[-1])]
-    if len(days) > 2:
-        pairs.append(("last two", days[-2], days[-1]))
-    found = []
-    for between, start, stop in pairs:
-        change = depths[stop] - depths[start]
-        doubtful = any(each.zero_doubtful for day in (start, stop) for each in by_day[day])
-        past = abs(change) > detectable.mdc95_deg
-        open_still = doubtful or (past and detectable.basis == "lower bound")
-        found.append(
-            EndRangeChange(
-                exercise=recorded[0].exercise.name,
-                side=recorded[0].exercise.side,
-                from_day=start,
-                to_day=stop,
-                between=between,  # type: ignore[arg-type]  # one of its two words
-                from_deg=depths[start],
-                to_deg=depths[stop],
-                change_deg=change,
-                detectable=detectable,
-                answer="undecided" if open_still else "real" if past else "not shown",
-            )
-        )
-    return tuple(found)
+    change = to_deg - from_deg
+    doubtful = any(each.zero_doubtful for day in days for each in on[day])
+    past = abs(change) > detectable.mdc95_deg
+    open_still = doubtful or (past and detectable.basis == "lower bound")
+    return EndRangeChange(
+        exercise=recorded[0].exercise.name,
+        side=recorded[0].exercise.side,
+        from_day=start,
+        to_day=stop,
+        between=between,
+        from_deg=from_deg,
+        to_deg=to_deg,
+        change_deg=change,
+        detectable=detectable,
+        answer="undecided" if open_still else "real" if past else "not shown",
+    )

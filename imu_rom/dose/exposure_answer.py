@@ -8,6 +8,7 @@ from imu_rom.dose.follow_up import Interval
 
 __all__ = [
     "AskedAngles",
+    "Between",
     "DetectableChange",
     "EndRangeChange",
     "ExposureSum",
@@ -19,6 +20,7 @@ __all__ = [
 ]
 
 Side = Literal["left", "right"]
+Between = Literal["first and latest", "last two", "since the review"]
 
 
 @dataclass(frozen=True)
@@ -246,7 +248,7 @@ class EndRangeChange:
         Of what.
     from_day, to_day : date
         The two days.
-    between : {"first and latest", "last two"}
+    between : {"first and latest", "last two", "since the review"}
         Which two they are.
     from_deg, to_deg, change_deg : float
         Medians of the days, and the later less the earlier.
@@ -261,7 +263,7 @@ class EndRangeChange:
     side: Side
     from_day: date
     to_day: date
-    between: Literal["first and latest", "last two"]
+    between: Between
     from_deg: float
     to_deg: float
     change_deg: float

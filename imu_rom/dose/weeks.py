@@ -21,6 +21,7 @@ from imu_rom.dose.pain import (
 )
 from imu_rom.dose.patterns import patterns
 from imu_rom.dose.plan import Plan
+from imu_rom.dose.since_review import since_review
 from imu_rom.dose.weeks_answer import CourseAnswer, DayAnswer, PainOfDay, StageRun, WeekAnswer
 from imu_rom.dose.zero_moved import zero_moved
 from imu_rom.settings import Settings
@@ -107,6 +108,7 @@ def follow_up(
         patterns=found_patterns,
         trends=tuple(trend(each, settings.course) for each in alike),
         changes=changes,
+        since_review=since_review(course, alike, settings.course),
         detectable=detectable,
         flares=found_flares,
         stops=stops,

@@ -16,6 +16,7 @@ from imu_rom.dose.case_answer import (
 )
 from imu_rom.dose.exposure_answer import DetectableChange, EndRangeChange, MeasuredWeek, SideDifference, Trend
 from imu_rom.dose.plan import Plan, Stage
+from imu_rom.dose.since_review import SinceReview
 
 __all__ = ["CourseAnswer", "DayAnswer", "PainOfDay", "PainOfWeek", "StageRun", "WeekAnswer"]
 
@@ -210,6 +211,8 @@ class CourseAnswer:
         Of each prescription that was recorded.
     changes : tuple of EndRangeChange
         Between recorded days.
+    since_review : SinceReview or None
+        How the end range changed since the last review; None where no day of one is known.
     detectable : tuple of DetectableChange
         All that the changes were held against, each once.
     flares : tuple of Flare
@@ -243,6 +246,7 @@ class CourseAnswer:
     patterns: tuple[Pattern, ...]
     trends: tuple[Trend, ...]
     changes: tuple[EndRangeChange, ...]
+    since_review: SinceReview | None
     detectable: tuple[DetectableChange, ...]
     flares: tuple[Flare, ...]
     stops: tuple[StopDay, ...]

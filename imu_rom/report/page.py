@@ -12,6 +12,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from imu_rom.course.of_session import CourseOfSession
 from imu_rom.errors import MissingExtraError
 from imu_rom.exchange.document import ExerciseAnswer, ResultDocument
 from imu_rom.exchange.marks import recording_sha256
@@ -24,7 +25,9 @@ from imu_rom.report.tables import Table, budget_table, candidate_table, repetiti
 from imu_rom.session.result import AngleTrace, ZeroPose
 from imu_rom.wording.budget_text import budget_sentence
 from imu_rom.wording.cautions import cautions
+from imu_rom.wording.course_text import first_of_all
 from imu_rom.wording.exercise_text import exercise_heading, set_sentences, total_sentence
+from imu_rom.wording.glance_course_text import change_line, pain_line, unknown_line
 from imu_rom.wording.glance_text import GlanceLine, glance_lines, recording_line
 from imu_rom.wording.sentences import finding_line
 
@@ -103,6 +106,8 @@ class PageContent:
         The plan's title.
     facts : tuple of tuple of str
         (what, value) of the person, the recording and the plan.
+    urgent : tuple of str
+        Red flags and pain at which to stop, where the course is known; they stand before anything else.
     glance : tuple of tuple
         (heading, lines) of the first screen; the heading is empty where there is one exercise.
     exercises : tuple of ExercisePart
@@ -121,6 +126,7 @@ class PageContent:
 
     title: str
     facts: tuple[tuple[str, str], ...]
+    urgent: tuple[str, ...]
     glance: tuple[tuple[str, tuple[GlanceLine, ...]], ...]
     exercises: tuple[ExercisePart, ...]
     findings: tuple[tuple[str, str], ...]
@@ -130,7 +136,9 @@ class PageContent:
     provenance: tuple[tuple[str, str], ...]
 
 
-def page_content(document: ResultDocument, traces: Sequence[AngleTrace]) -> PageContent:
+def page_content(
+    document: ResultDocument, traces: Sequence[AngleTrace], course: CourseOfSession | None = None
+) -> PageContent:
     """Gather what the page shows.
 
     Parameters
@@ -139,6 +147,8 @@ def page_content(document: ResultDocument, traces: Sequence[AngleTrace]) -> Page
         The session's result.
     traces : sequence of AngleTrace
         The angle over time of each exercise, in their order.
+    course : CourseOfSession, optional
+        The course that it belongs to, for pain and what changed since the last review.
 
     Returns
     -------
@@ -158,7 +168,8 @@ def page_content(document: ResultDocument, traces: Sequence[AngleTrace]) -> Page
             ("recorded", recorded),
             ("recording", f"{recording.label}, {recording.duration_s:.0f} s at {recording.rate_hz:g} Hz"),
         ),
-        glance=_glance(document.exercises, document.findings),
+        urgent=() if course is None else first_of_all(course.answer),
+        glance=_glance(document.exercises, document.findings, course),
         exercises=tuple(
             _exercise_part(number, answer, trace)
             for number, (answer, trace) in enumerate(zip(document.exercises, traces, strict=True), start=1)
@@ -177,6 +188,10 @@ def page_content(document: ResultDocument, traces: Sequence[AngleTrace]) -> Page
         provenance=(
             ("program", f"imu-rom {document.program_version}"),
             *((f"{each.role} {each.name}", f"SHA-256 {each.sha256}") for each in document.inputs),
+            *(
+                (f"course: {each.role} {each.name}", f"SHA-256 {each.sha256}")
+                for each in (() if course is None else course.inputs)
+            ),
             ("computed with", ", ".join(f"{name} {version}" for name, version in document.versions.items())),
             ("settings", f"attitude filter {document.settings['angle']['attitude_filter']}; all others in result.json"),
             *((f"{name}", f"from {source}") for name, source in document.own_uncertainty.items()),
@@ -185,22 +200,31 @@ def page_content(document: ResultDocument, traces: Sequence[AngleTrace]) -> Page
 
 
 def _glance(
-    answers: Sequence[ExerciseAnswer], findings: Sequence[Finding]
+    answers: Sequence[ExerciseAnswer], findings: Sequence[Finding], course: CourseOfSession | None
 ) -> tuple[tuple[str, tuple[GlanceLine, ...]], ...]:
     """Put the first screen together; each neutral pose has its own line about the recording."""
     groups: list[tuple[str, tuple[GlanceLine, ...]]] = []
     poses: set[tuple[float, float]] = set()
-    for answer in answers:
+    for place, answer in enumerate(answers):
         pose = (answer.zero.start_s, answer.zero.stop_s)
         alike = [each for each in answers if (each.zero.start_s, each.zero.stop_s) == pose]
         stops_s = [max((done.stop_s for done in each.comparison.sets), default=0.0) for each in alike]
         later = alike[stops_s.index(max(stops_s))].later_poses
         lines: list[GlanceLine] = [] if pose in poses else [recording_line(findings, later, max(stops_s))]
         poses.add(pose)
-        lines += glance_lines(answer.exercise, answer.comparison, _u_deg(answer), answer.allotment)
+        of_course = _of_course(answer, course, first=place == 0)
+        lines += glance_lines(answer.exercise, answer.comparison, _u_deg(answer), answer.allotment, of_course)
         heading = exercise_heading(answer.exercise, answer.allotment) if len(answers) > 1 else ""
         groups.append((heading, tuple(_unbroken_line(each) for each in lines)))
     return tuple(groups)
+
+
+def _of_course(answer: ExerciseAnswer, course: CourseOfSession | None, *, first: bool) -> list[GlanceLine]:
+    """Say what the course knows; pain is of the day, not of one exercise, and is said once."""
+    if course is None:
+        return [unknown_line()] if first else []
+    pain = [pain_line(course.answer)] if first else []
+    return [*pain, change_line(answer.exercise, course.answer)] if answer.exercise.angle_is_known else pain
 
 
 def _unbroken_line(line: GlanceLine) -> GlanceLine:

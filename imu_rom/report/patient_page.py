@@ -18,7 +18,14 @@ from imu_rom.wording.patient_care import PainQuestion, StopRule, about_the_page,
 from imu_rom.wording.patient_movements import PictureWords, joint_words, picture_words
 from imu_rom.wording.patient_text import ExerciseWords, exercise_words
 
-__all__ = ["PatientExercise", "PatientPage", "drawing_style", "patient_page", "patient_page_bytes"]
+__all__ = [
+    "PatientExercise",
+    "PatientPage",
+    "drawing_style",
+    "patient_labels",
+    "patient_page",
+    "patient_page_bytes",
+]
 
 
 @dataclass(frozen=True)
@@ -126,7 +133,7 @@ def patient_page(document: ResultDocument, language: str = ENGLISH) -> PatientPa
         stop_rules=rules,
         pain_questions=pain_questions(to),
         about=about_the_page(to),
-        labels=_labels(to),
+        labels=patient_labels(to),
     )
 
 
@@ -148,7 +155,19 @@ def _exercise(number: int, answer: ExerciseAnswer, of: int, to: Speech) -> Patie
     )
 
 
-def _labels(to: Speech) -> dict[str, str]:
+def patient_labels(to: Speech) -> dict[str, str]:
+    """Give headings and short words of a patient's page.
+
+    Parameters
+    ----------
+    to : Speech
+        The patient's language.
+
+    Returns
+    -------
+    dict of str to str
+        By what they are for.
+    """
     return {
         "done": to.say("What you did"),
         "keep": to.say("What to keep"),

@@ -9,13 +9,14 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from imu_rom.course.of_session import CourseOfSession
 from imu_rom.errors import MissingExtraError
 from imu_rom.exchange.document import ExerciseAnswer, ResultDocument
 from imu_rom.exchange.progress import ProgressDocument
 from imu_rom.report.course_figure import course_figure
 from imu_rom.report.course_page import course_page, course_page_text
 from imu_rom.report.page import page_content, page_text
-from imu_rom.report.patient_page import PatientPage, drawing_style, patient_page_bytes
+from imu_rom.report.patient_page import drawing_style
 from imu_rom.report.static_canvas import figure_bytes, journal_style, need_matplotlib
 from imu_rom.session.result import AngleTrace
 
@@ -83,7 +84,7 @@ def course_pdf(document: ProgressDocument) -> bytes:
     return _written(weasyprint, course_page_text(course_page(document), "", drawn))
 
 
-def session_pdf(document: ResultDocument, traces: Sequence[AngleTrace]) -> bytes:
+def session_pdf(document: ResultDocument, traces: Sequence[AngleTrace], course: CourseOfSession | None = None) -> bytes:
     """Write the clinician's page of a session as PDF.
 
     Parameters
@@ -92,6 +93,8 @@ def session_pdf(document: ResultDocument, traces: Sequence[AngleTrace]) -> bytes
         The session's result.
     traces : sequence of AngleTrace
         The angle over time of each exercise, in their order.
+    course : CourseOfSession, optional
+        The course that it belongs to.
 
     Returns
     -------
@@ -107,16 +110,16 @@ def session_pdf(document: ResultDocument, traces: Sequence[AngleTrace]) -> bytes
     drawn: dict[str, str] = {}
     for number, (answer, trace) in enumerate(zip(document.exercises, traces, strict=True), start=1):
         drawn |= {f"{name}-{number}": _address(draw) for name, draw in _of_exercise(answer, trace).items()}
-    return _written(weasyprint, page_text(page_content(document, traces), "", drawn))
+    return _written(weasyprint, page_text(page_content(document, traces, course), "", drawn))
 
 
-def patient_pdf(content: PatientPage) -> bytes:
-    """Write the patient's page of a session as PDF.
+def patient_pdf(content: bytes) -> bytes:
+    """Write a patient's page, of a session or of a course, as PDF.
 
     Parameters
     ----------
-    content : PatientPage
-        What the page says, in its language.
+    content : bytes
+        The page, as `imu_rom.report.patient_page` or `imu_rom.report.patient_course_page` writes it.
 
     Returns
     -------
@@ -129,7 +132,7 @@ def patient_pdf(content: PatientPage) -> bytes:
         WeasyPrint is not installed.
     """
     weasyprint = need_weasyprint()
-    page = patient_page_bytes(content).decode()
+    page = content.decode()
     hatches = dict(HATCH.findall(page))
     return _written(weasyprint, DRAWING.sub(lambda found: _by_itself(found[0], hatches), page))
 

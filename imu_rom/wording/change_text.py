@@ -7,6 +7,7 @@ from imu_rom.dose.weeks_answer import CourseAnswer
 from imu_rom.wording.course_figures import named, span
 from imu_rom.wording.course_tables import Table
 from imu_rom.wording.figures import counted, interval, one_decimal
+from imu_rom.wording.review_text import signed
 
 __all__ = ["change_sentences", "change_table", "detectable_sentence"]
 
@@ -32,7 +33,7 @@ def change_table(answer: CourseAnswer) -> Table:
                 named(each.exercise, each.side),
                 f"{'last two: ' if each.between == 'last two' else ''}{each.from_day}, {each.to_day}",
                 f"{one_decimal(each.from_deg)}, {one_decimal(each.to_deg)}",
-                _signed(each.change_deg),
+                signed(each.change_deg),
                 f"{'over ' if each.detectable.basis == 'lower bound' else ''}{one_decimal(each.detectable.mdc95_deg)}",
                 _answer(each),
             )
@@ -76,11 +77,6 @@ def change_sentences(answer: CourseAnswer) -> tuple[str, ...]:
     )
 
 
-def _signed(value: float) -> str:
-    text = one_decimal(value)
-    return text if value < 0 or text == "0.0" else f"+{text}"
-
-
 def _trend(trend: Trend) -> str:
     what = f"{named(trend.exercise, trend.side)}, stage {trend.stage!r}, {span(trend.from_day, trend.to_day)}"
     of = counted(trend.sessions, "recorded session")
@@ -88,7 +84,7 @@ def _trend(trend: Trend) -> str:
     if slope is None:
         return f"{what}: too few sessions for a trend ({of} on {counted(trend.days, 'day')})."
     figures = (
-        f"{_signed(slope.value)} deg a week (95 % interval {interval(slope.low, slope.high)}; "
+        f"{signed(slope.value)} deg a week (95 % interval {interval(slope.low, slope.high)}; "
         f"median of all pairs' slopes after Theil and Sen, {of})"
     )
     if trend.answer == "undecided":
@@ -129,15 +125,15 @@ def _side(week: int, sides: SideDifference) -> str:
     parts = []
     if sides.end_range_deg is not None:
         angle = sides.end_range_deg
-        parts.append(f"{_signed(angle.value)} deg of end range (95 % interval {interval(angle.low, angle.high)})")
+        parts.append(f"{signed(angle.value)} deg of end range (95 % interval {interval(angle.low, angle.high)})")
     if sides.past_threshold_s is not None:
         time_s = sides.past_threshold_s
         parts.append(
-            f"{_signed(time_s.value)} s a session past the compressive angle ({interval(time_s.low, time_s.high)})"
+            f"{signed(time_s.value)} s a session past the compressive angle ({interval(time_s.low, time_s.high)})"
         )
     for value, name in ((sides.eccentric_s, "on the way out"), (sides.hold_s, "of hold")):
         if value is not None:
-            parts.append(f"{_signed(value)} s {name}")
+            parts.append(f"{signed(value)} s {name}")
     names = (
         sides.left_exercise
         if sides.left_exercise == sides.right_exercise

@@ -10,6 +10,7 @@ from imu_rom.dose.weeks_answer import CourseAnswer
 from imu_rom.wording.cautions import STOP_TO_THE_PERSON, red_flag_text
 from imu_rom.wording.course_figures import days_in_words, named, span
 from imu_rom.wording.figures import counted, one_decimal
+from imu_rom.wording.review_text import review_sentences
 
 __all__ = ["course_sentences", "first_of_all", "pain_sentences", "reading_sentences"]
 
@@ -61,7 +62,7 @@ def course_sentences(answer: CourseAnswer) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        A heading, and what lies outside the course.
+        A heading, what changed since the last review, and what lies outside the course.
     """
     plan, days = answer.plan, len(answer.days)
     who = f", {plan.patient}" if plan.patient else ""
@@ -73,7 +74,7 @@ def course_sentences(answer: CourseAnswer) -> tuple[str, ...]:
         stage = (
             f"stage {answer.stage.name!r} since {run.from_day} ({counted((run.to_day - run.from_day).days + 1, 'day')})"
         )
-    lines = [f"{heading}; {stage}."]
+    lines = [f"{heading}; {stage}.", *review_sentences(answer)]
     if answer.days_outside:
         lines.append(f"Outside these days, and not counted: {days_in_words(answer.days_outside)}.")
     return tuple(lines)

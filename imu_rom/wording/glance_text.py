@@ -115,7 +115,11 @@ def recording_line(findings: Sequence[Finding], poses: Sequence[LaterPose], last
 
 
 def glance_lines(
-    exercise: Exercise, done: SessionComparison, u_deg: float, allotment: Allotment | None
+    exercise: Exercise,
+    done: SessionComparison,
+    u_deg: float,
+    allotment: Allotment | None,
+    of_course: Sequence[GlanceLine] = (),
 ) -> tuple[GlanceLine, ...]:
     """Say what was done, how deep, whether the limit was kept, and what stays open.
 
@@ -129,18 +133,20 @@ def glance_lines(
         Combined standard uncertainty of the joint angle within a set, in degrees.
     allotment : Allotment or None
         How it is known that the sets are this exercise's.
+    of_course : sequence of GlanceLine
+        What no result holds but its course does; stands before what stays open.
 
     Returns
     -------
     tuple of GlanceLine
-        In that order. What the plan doesn't ask for says so; what no result holds is left out.
+        In that order. What the plan doesn't ask for says so.
     """
     lines = [_done(exercise, done)]
     if exercise.angle_is_known:
         lines += [_depth(exercise, done), _limit(exercise, done)]
         time = _time(exercise, done)
         lines[1:1] = [] if time is None else [time]
-    return (*lines, _open(exercise, done, u_deg, allotment))
+    return (*lines, *of_course, _open(exercise, done, u_deg, allotment))
 
 
 def _done(exercise: Exercise, done: SessionComparison) -> GlanceLine:
@@ -214,7 +220,7 @@ def _depth(exercise: Exercise, done: SessionComparison) -> GlanceLine:
         middle = median(depth for each in done.sets for depth in compared_depths(exercise, each))
         low = middle - median(each.repetition.end_range_deg - each.end_range_low_deg for each in complete)
         high = middle + median(each.end_range_high_deg - each.repetition.end_range_deg for each in complete)
-        figures = "at the end range"
+        figures = "held at the end range" if exercise.tempo.end_range_hold_s else "at the end range"
         asked = "none asked" if exercise.end_range_deg is None else f"asked {window(*exercise.end_range_deg, 'deg')}"
     sentence = f"Median {one_decimal(middle)} deg {figures} (95 % interval {interval(low, high)}; {asked})"
     if not exercise.asks_end_range:

@@ -115,6 +115,21 @@ class Speech:
         """
         return self.say("{day} {month} {year}", day=day.day, month=self.say(MONTHS[day.month - 1]), year=day.year)
 
+    def short_day(self, day: date) -> str:
+        """Write a date whose year is known.
+
+        Parameters
+        ----------
+        day : date
+            The day.
+
+        Returns
+        -------
+        str
+            Such as ``"3 December"``.
+        """
+        return self.say("{day} {month}", day=day.day, month=self.say(MONTHS[day.month - 1]))
+
 
 MONTHS = (
     said_later("January"),

@@ -19,7 +19,7 @@ from imu_rom.wording.exercise_text import is_undecided
 from imu_rom.wording.language import Speech, said_later
 from imu_rom.wording.patient_angles import about, planned_part, planned_words, span, stop_deg, usual
 
-__all__ = ["ExerciseWords", "Kind", "exercise_words", "set_kind"]
+__all__ = ["ABOUT_THE_RECORDING", "ExerciseWords", "Kind", "exercise_words", "set_kind"]
 
 Kind = Literal[
     "as planned",

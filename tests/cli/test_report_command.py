@@ -1,5 +1,7 @@
 """``imu-rom report``: the page again from the folder of a result, and nothing else."""
 
+import json
+import re
 import shutil
 from pathlib import Path
 
@@ -74,6 +76,40 @@ def test_a_course_has_a_page_which_changes_nothing_in_its_folder(run, refused, t
     assert "exists and can't be replaced" in refused("report", course, "--out", course / "diary.csv", "--overwrite")
 
 
+def test_a_course_has_a_page_for_the_patient_too(run, refused, tmp_path):
+    page = tmp_path / "patient.html"
+    asks = ("report", SAMPLE, "--for", "patient", "--out", page)
+    assert run(*asks) == (0, "", f"Written to {page}.\n")
+    assert "halfdrop 13 times" in page.read_text()
+    assert run(*asks, "--language", "de", "--until", "2027-01-02", "--overwrite")[0] == 0
+    assert "Das haben Sie notiert" in page.read_text() or "von 10. Hören Sie auf" in page.read_text()
+    assert "language must be one of en, de" in refused(*asks, "--language", "xx", "--overwrite")
+
+
+def test_a_session_of_a_course_says_pain_and_what_changed_since_the_last_review(result, plan, run, refused, tmp_path):
+    alone = (result / "report.html").read_text()
+    assert "are known with the course only (--course FOLDER)." in alone
+    course = tmp_path / "course"
+    course.mkdir()
+    shutil.copy(plan, course / "plan.toml")
+    recorded_at = json.loads((result / "result.json").read_text())["recorded_at"]
+    (course / "diary.csv").write_text(f"date,pain_during,pain_next_morning\n{recorded_at[:10]},6,2\n")
+    page = tmp_path / "page.html"
+    assert run("report", result, "--course", course, "--out", page) == (0, "", f"Written to {page}.\n")
+    told = page.read_text()
+    assert "First of all" in told
+    assert re.search(r"Highest of .*, of 10: during 6", told)
+    assert "last review" in told or "no day of a review is known" in told
+    assert told.index(">Limit<") < told.index(">Pain<") < told.index(">Since review<") < told.index(">Not told<")
+    assert "course: diary diary.csv" in told
+    # nothing that the page is made from is written over, and a course has no course
+    assert "exists and can't be replaced" in refused(
+        "report", result, "--course", course, "--out", course / "diary.csv", "--overwrite"
+    )
+    assert "--course is for the clinician's page of a result" in refused("report", SAMPLE, "--course", course)
+    assert "there is no such folder" in refused("report", result, "--course", tmp_path / "none", "--overwrite")
+
+
 def test_what_is_for_a_course_is_refused_for_a_result(result, refused):
     assert "--until and --settings are for the folder of a course" in refused("report", result, "--until", "2027-01-02")
 
@@ -101,10 +137,6 @@ def test_a_new_result_takes_the_place_of_a_patients_page_too(result, run, record
     assert run("report", result, "--for", "patient")[0] == 0
     assert run("analyse", recording, "--plan", plan, "--out", result, "--overwrite")[0] == 0
     assert not (result / "patient.html").exists()
-
-
-def test_a_course_has_no_page_for_the_patient(refused):
-    assert "is a course, and the patient's page is of one session" in refused("report", SAMPLE, "--for", "patient")
 
 
 def test_a_page_is_written_as_pdf_where_that_is_asked_for(run, refused, result, tmp_path):

@@ -3,9 +3,11 @@
 import os
 import re
 import shutil
+from datetime import date
 
 import pytest
 
+from imu_rom.report.patient_course_page import patient_course_page, patient_course_page_bytes
 from imu_rom.report.patient_page import patient_page, patient_page_bytes
 from imu_rom.wording.language import languages
 
@@ -34,12 +36,16 @@ def browser():
 
 
 @pytest.fixture
-def open_page(browser, patient_documents, tmp_path):
+def open_page(browser, patient_documents, course_document, course_until, tmp_path):
     pages = []
 
     def opened(kind="as planned", width=768, language="en", media="screen"):
         file = tmp_path / f"{len(pages)}.html"
-        file.write_bytes(patient_page_bytes(patient_page(patient_documents[kind], language)))
+        if kind in {"course", "sore course"}:
+            answer = (course_document if kind == "course" else course_until(date(2027, 1, 2))).answer
+            file.write_bytes(patient_course_page_bytes(patient_course_page(answer, language)))
+        else:
+            file.write_bytes(patient_page_bytes(patient_page(patient_documents[kind], language)))
         page = browser.new_page(viewport={"width": width, "height": 900})
         page.said, page.asked_for, page.file = [], [], file
         page.on("console", lambda message: page.said.append(message.text))
@@ -63,6 +69,8 @@ def open_page(browser, patient_documents, tmp_path):
         *((kind, 360, "en") for kind in SOME),
         *(("several", width, language) for width in (360, 768, 1440) for language in languages()),
         ("named to harm", 1440, "en"),
+        ("course", 768, "en"),
+        ("sore course", 360, "de"),
     ],
 )
 def test_it_fits_and_is_large_enough_to_read(open_page, kind, width, language):
@@ -81,12 +89,18 @@ def test_names_show_as_text(open_page, patient_documents):
     assert patient_documents["named to harm"].plan_title in page.locator("dd").nth(1).text_content()
 
 
-@pytest.mark.parametrize("language", languages())
-@pytest.mark.parametrize("width", [360, 1440])
-def test_axe_finds_nothing(open_page, width, language):
+@pytest.mark.parametrize(
+    ("kind", "width", "language"),
+    [
+        *(("several", width, language) for width in (360, 1440) for language in languages()),
+        ("course", 1440, "en"),
+        ("sore course", 360, "de"),
+    ],
+)
+def test_axe_finds_nothing(open_page, kind, width, language):
     from axe_playwright_python.sync_playwright import Axe
 
-    page = open_page("several", width, language)
+    page = open_page(kind, width, language)
     rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
     found = Axe().run(page, options={"runOnly": {"type": "tag", "values": rules}})
     assert found.response["violations"] == []

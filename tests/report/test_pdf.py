@@ -12,7 +12,7 @@ import pytest
 from imu_rom.errors import MissingExtraError
 from imu_rom.exchange.document import result_document
 from imu_rom.exchange.kept_angle import kept_traces
-from imu_rom.report.patient_page import drawing_style, patient_page
+from imu_rom.report.patient_page import drawing_style, patient_page, patient_page_bytes
 from imu_rom.report.pdf import course_pdf, need_weasyprint, patient_pdf, session_pdf
 
 HOSTILE = '<script>alert(1)</script><img src="https://example.org/x.png"><b>b</b> \U0001f600\u202e=1+1 ' + "long " * 40
@@ -104,8 +104,8 @@ def test_it_has_few_sheets_and_no_date(files, name):
 )
 def test_the_patients_page_is_paper_too(session, language, question):
     page = patient_page(result_document(session), language)
-    content = patient_pdf(page)
-    assert patient_pdf(page) == content
+    content = patient_pdf(patient_page_bytes(page))
+    assert patient_pdf(patient_page_bytes(page)) == content
     root = read(content).trailer["/Root"]
     assert (root["/MarkInfo"]["/Marked"], root["/Lang"]) == (True, language)
     found = tags(root["/StructTreeRoot"]["/K"], [])

@@ -36,7 +36,7 @@ def test_a_session_as_planned(made_session):
     ends = f"{one_decimal(past.past_threshold_low_s)} to {one_decimal(past.past_threshold_high_s)}"
     assert f"(95 % interval {ends}; asked 60 to 180 s)" in lines["Time past 4 deg"].sentence
     assert lines["Depth"].sentence.startswith(
-        "Median 9.9 deg at the end range (95 % interval 5.6 to 14.1; asked 5 to 15"
+        "Median 9.9 deg held at the end range (95 % interval 5.6 to 14.1; asked 5 to 15"
     )
     assert re.search(
         r"45 reached 5 deg, 0 did not, 0 can't be told; that enough did is \w+ \w+ ", lines["Depth"].sentence
