@@ -11,7 +11,7 @@ from importlib.resources import files
 
 from imu_rom.errors import SettingError
 
-__all__ = ["ENGLISH", "Speech", "languages", "said_later", "speech"]
+__all__ = ["ENGLISH", "Speech", "languages", "preferred_language", "said_later", "speech"]
 
 ENGLISH = "en"
 DOMAIN = "patient"
@@ -100,6 +100,11 @@ class Speech:
         mark = self.translations.pgettext("decimal mark", ".")
         return f"{round(value, 1) + 0.0:g}".replace(".", mark)
 
+    @property
+    def name(self) -> str:
+        """What the language calls itself."""
+        return self.translations.pgettext("this language's own name", "English")
+
     def day(self, day: date) -> str:
         """Write a date.
 
@@ -159,6 +164,24 @@ def languages() -> tuple[str, ...]:
     return ENGLISH, *sorted(
         each.name for each in folder.iterdir() if each.joinpath("LC_MESSAGES", f"{DOMAIN}.mo").is_file()
     )
+
+
+def preferred_language(wanted: str) -> str:
+    """Choose a language by what a browser says of its reader's.
+
+    Parameters
+    ----------
+    wanted : str
+        Such as ``"de-AT,de;q=0.9,en;q=0.5"`` (RFC 9110, 12.5.4); browsers write them in order of liking.
+
+    Returns
+    -------
+    str
+        Code of the first one that there is, else English.
+    """
+    known = languages()
+    codes = (each.split(";")[0].strip().split("-")[0].lower() for each in wanted.split(","))
+    return next((each for each in codes if each in known), ENGLISH)
 
 
 def speech(language: str) -> Speech:

@@ -1,0 +1,148 @@
+"""What patients read on the clinic's pages: easy enough, complete in every language, and clear about what is urgent."""
+
+import re
+from dataclasses import replace
+from datetime import date
+
+import pytest
+import textstat
+
+from imu_rom.dose.exercise import Load, Tempo
+from imu_rom.wording import patient_diary, patient_history, patient_preparing
+from imu_rom.wording.cautions import RED_FLAGS
+from imu_rom.wording.language import languages, preferred_language, speech
+from imu_rom.wording.patient_consent import consent_text
+from imu_rom.wording.patient_diary import diary_words, sign_questions, urgent_words
+from imu_rom.wording.patient_entry import entry_words, passphrase_problem
+from imu_rom.wording.patient_history import (
+    agreed_words,
+    arrived_words,
+    asked_words,
+    data_words,
+    history_words,
+    state_words,
+)
+from imu_rom.wording.patient_plan import plan_sentences, today_words
+from imu_rom.wording.patient_preparing import before_you_start, steps
+from imu_rom.wording.patient_sending import sending_words, unusable_sentences
+from imu_rom.wording.patient_site import site_words, trouble
+
+# as in test_patient_text.py, which has the sources
+LARGEST_GRADE = 5.0
+READABILITY = {
+    "en": ("en_US", textstat.flesch_kincaid_grade),
+    "de": ("de_DE", lambda text: textstat.wiener_sachtextformel(text, 1)),
+}
+TROUBLES = ("missing", "broken", "busy", "too large", "refused")
+
+
+def every_plan_sentence(exercise, to):
+    yield from plan_sentences(exercise, to)
+    full = replace(
+        exercise,
+        tempo=Tempo(3.0, 2.0, 3.0, 1.0),
+        load=Load("single leg", "other leg", 1.0, 5.0),
+        rest_s=120.0,
+        per_day=2,
+        days_per_week=7,
+        knee="bent",
+        footwear="trainers",
+        heel_lift_mm=10.0,
+    )
+    yield from plan_sentences(full, to)
+    for surface, kind in (("floor", "hold"), (None, "repetitions"), ("wedge", "repetitions")):
+        yield from plan_sentences(replace(full, surface=surface, kind=kind, knee="straight"), to)
+
+
+def pages(exercise, language):
+    """All that the pages say, page by page."""
+    to = speech(language)
+    yield "around", [*site_words(to).values(), *(one for kind in TROUBLES for one in trouble(to, kind).sentences)]
+    yield "door", [*entry_words(to, "Clinic by the Park").values(), passphrase_problem(to, 12)]
+    yield "consent", consent_text(to).as_text().splitlines()
+    yield "plan", [*today_words(to).values(), *every_plan_sentence(exercise, to), *before_you_start(to)]
+    knee = replace(exercise, joint="knee", motion="flexion", proximal="thigh", distal="shank")
+    knee = replace(knee, calibration_movement="flexion")
+    prepared = [*steps(exercise, to), *steps(knee, to), *steps(replace(exercise, sensors="distal only"), to)]
+    yield "preparing", [said for step in prepared for said in (step.heading, *step.sentences)]
+    yield "sending", [*sending_words(to).values(), *unusable_sentences(to)]
+    yield "diary", [*diary_words(to).values(), *(sign for _, sign in sign_questions(to))]
+    urgent = [urgent_words((each.word,), to) for each in RED_FLAGS]
+    yield "urgent", [said for each in urgent for said in (each.heading, *each.sentences)]
+    yield (
+        "history",
+        [
+            *history_words(to).values(),
+            *data_words(to).values(),
+            *(each(date(2026, 12, 3), to) for each in (agreed_words, arrived_words, asked_words)),
+            *(state_words(each, to) for each in patient_history.STATES),
+        ],
+    )
+
+
+@pytest.mark.parametrize("language", languages())
+def test_a_child_of_eleven_can_read_every_page(heeldrop, language):
+    dialect, grade = READABILITY[language]
+    textstat.set_lang(dialect)
+    for name, said in pages(heeldrop, language):
+        text = " ".join(re.sub(r"[^.?!]$", r"\g<0>.", each.rstrip(":")) for each in said)
+        assert grade(text) <= LARGEST_GRADE, (name, grade(text))
+        longest = max((each for each in re.split(r"(?<=[.?!:]) ", text)), key=lambda each: len(each.split()))
+        assert len(longest.split()) <= 20, longest
+
+
+def test_what_is_urgent_goes_by_the_most_urgent_sign():
+    to = speech("en")
+    assert urgent_words((), to) is None
+    everything = tuple(each.word for each in reversed(RED_FLAGS))
+    assert urgent_words(everything, to).urgency == "emergency"
+    assert len(urgent_words(everything, to).signs) == len(RED_FLAGS)
+    assert urgent_words(("fever", "long stiffness"), to).urgency == "today"
+    assert urgent_words(("steroid injection",), to).urgency == "before the next session"
+    for each in RED_FLAGS:
+        sentences = urgent_words((each.word,), to).sentences
+        assert any("Do no exercises" in one for one in sentences)
+    assert set(patient_diary.ACTIONS) == {each.urgency for each in RED_FLAGS}
+
+
+def test_the_plan_is_said_as_it_is(heeldrop):
+    said = plan_sentences(heeldrop, speech("en"))
+    assert said[0] == "Do it 15 times. That is one set. Do 3 sets."
+    assert "How far to go: from 5 to 15 degrees. The picture shows it." in said
+    assert "Go no further than 15 degrees." in said
+    # what the plan leaves out is not spoken of
+    bare = replace(
+        heeldrop, tempo=Tempo(), load=Load(), rest_s=None, surface=None, footwear=None, end_range_deg=None,
+        limit_deg=None, knee=None, heel_lift_mm=None, per_day=None, days_per_week=None,
+    )  # fmt: skip
+    assert plan_sentences(bare, speech("en")) == said[:1]
+
+
+def test_lowering_is_down_and_other_movements_are_there_and_back(heeldrop):
+    to = speech("en")
+    timed = replace(heeldrop, tempo=Tempo(3.0, None, 1.0, None), surface="step")
+    assert "On the way down: 3 seconds." in plan_sentences(timed, to)
+    assert "On the way up: 1 second." in plan_sentences(timed, to)
+    knee = replace(timed, joint="knee", motion="flexion", proximal="thigh", distal="shank")
+    assert "On the way there: 3 seconds." in plan_sentences(knee, to)
+
+
+def test_sensors_go_where_they_are_worn(heeldrop):
+    to = speech("en")
+    said = {step.name: " ".join(step.sentences) for step in steps(heeldrop, to)}
+    assert "shin bone" in said["tape"]
+    assert "heel of the shoe" in said["tape"]
+    assert "Go up on your toes" in said["raise"]
+    midfoot = replace(heeldrop, placement={"foot": "midfoot, over the laces"})
+    assert "top of the foot" in " ".join(each for step in steps(midfoot, to) for each in step.sentences)
+    other = replace(heeldrop, proximal="s1")
+    assert "where your clinic showed you" in " ".join(each for step in steps(other, to) for each in step.sentences)
+    assert set(patient_preparing.PLACES) >= {"shank", "foot", "thigh"}
+
+
+@pytest.mark.parametrize(
+    ("wanted", "language"),
+    [("de-AT,de;q=0.9,en;q=0.5", "de"), ("fr,en;q=0.8,de;q=0.2", "en"), ("", "en"), ("xx;q=;,,", "en"), ("DE", "de")],
+)
+def test_a_browser_gets_the_language_it_likes_best_of_those_there_are(wanted, language):
+    assert preferred_language(wanted) == language
