@@ -13,7 +13,7 @@ from imu_rom.exchange.plain_values import build
 from imu_rom.recording.model import InputFile
 from imu_rom.session.result import Mark
 
-__all__ = ["read_marks", "recording_sha256"]
+__all__ = ["marks_from_bytes", "read_marks", "recording_sha256"]
 
 LARGEST_MARKS_MB = 1
 KEYS = {"recording_sha256", "marks"}
@@ -69,6 +69,33 @@ def read_marks(path: Path, recording_files: Sequence[InputFile]) -> tuple[tuple[
         text = path.read_bytes()
     except OSError as error:
         raise RecordingError(f"can't be read: {(error.strerror or str(error)).lower()}", where=where) from error
+    return marks_from_bytes(text, where, recording_files), InputFile(
+        path.name, hashlib.sha256(text).hexdigest(), "marks"
+    )
+
+
+def marks_from_bytes(text: bytes, where: str, recording_files: Sequence[InputFile]) -> tuple[Mark, ...]:
+    """Read the content of a file of marks and check that it is about this recording.
+
+    Parameters
+    ----------
+    text : bytes
+        JSON, as `read_marks` takes it from a file.
+    where : str
+        What it is called in errors.
+    recording_files : sequence of InputFile
+        Files that the recording was read from.
+
+    Returns
+    -------
+    tuple of Mark
+        In their order.
+
+    Raises
+    ------
+    RecordingError
+        As `read_marks`.
+    """
     try:
         values = json.loads(text)
     except json.JSONDecodeError as error:
@@ -91,8 +118,7 @@ def read_marks(path: Path, recording_files: Sequence[InputFile]) -> tuple[tuple[
             where=where,
             do="take the marks that were made for this recording",
         )
-    marks = tuple(_mark(each, f"{where}.marks[{index}]") for index, each in enumerate(read.marks))
-    return marks, InputFile(path.name, hashlib.sha256(text).hexdigest(), "marks")
+    return tuple(_mark(each, f"{where}.marks[{index}]") for index, each in enumerate(read.marks))
 
 
 def recording_sha256(inputs: Sequence[InputFile]) -> str | None:

@@ -1,0 +1,62 @@
+"""What a clinician's page about one patient says: how sessions stand, and the lines of the diary."""
+
+from collections.abc import Mapping
+from datetime import date
+
+from imu_rom.wording.cautions import RED_FLAGS
+
+__all__ = ["SESSION_STATES", "diary_cells", "diary_headings"]
+
+SESSION_STATES = {
+    "waiting": "being analysed",
+    "usable": "analysed",
+    "unusable": "can't be used",
+    "withdrawn": "withdrawn by the patient",
+}
+"""What came of a session."""
+
+_SIGNS = {each.word: each.sign for each in RED_FLAGS}
+_CELLS = ("pain_before", "pain_during", "pain_after", "pain_next_morning", "stiffness_min")
+
+
+def diary_headings() -> tuple[str, ...]:
+    """Give the headings of the diary's table.
+
+    Returns
+    -------
+    tuple of str
+        In order.
+    """
+    return "Day", "Exercise", "Done", "Pain before", "during", "after", "next morning", "Stiff, min", "Said"
+
+
+def diary_cells(day: date, fields: Mapping[str, str]) -> tuple[str, ...]:
+    """Give the cells of one line of the diary.
+
+    Parameters
+    ----------
+    day : date
+        Its day.
+    fields : mapping of str to str
+        Its cells by the columns of a diary.
+
+    Returns
+    -------
+    tuple of str
+        In the order of the headings; what was not said is empty.
+    """
+    exercise = ", ".join(each for each in (fields.get("exercise", ""), fields.get("side", "")) if each)
+    flags = [each.strip() for each in fields.get("red_flag", "").split(";") if each.strip()]
+    said = [f"Red flag: {_SIGNS.get(each, each)}." for each in flags]
+    if "load_test_pain" in fields:
+        said.append(f"Load test: pain {fields['load_test_pain']} of 10.")
+    if fields.get("painkiller") == "yes":
+        said.append("Took a painkiller.")
+    said += [fields[each] for each in ("other_load", "note") if fields.get(each)]
+    return (
+        str(day),
+        exercise,
+        fields.get("done", ""),
+        *(fields.get(each, "") for each in _CELLS),
+        " ".join(said),
+    )
