@@ -15,6 +15,7 @@ from pathlib import Path
 import click
 import pytest
 
+from imu_rom.clinic.configuration import PLACES, Limits
 from imu_rom.course.diary_columns import COLUMNS
 from imu_rom.dose import exercise_form, plan_form
 from imu_rom.exchange.tables import ANGLE_COLUMNS, REPETITION_COLUMNS, SET_COLUMNS
@@ -226,6 +227,14 @@ def test_the_budget_is_that_of_the_settings():
         unit = each.metadata["unit"]
         row = f"| `{each.name}` | {each.default}{unit and f' {unit}'} |"
         assert row in section.split("### Settings")[0] or each.name == "mount", row
+
+
+def test_every_setting_of_a_clinics_service_is_told_with_its_default():
+    section = readme().split("## For the owner of a clinic's service")[1].split("\n## ")[0]
+    told = re.findall(r"^\| `(\w+)` \| ([^|]+) \| ([^|]+) \|$", section, re.MULTILINE)
+    numbers = [(each.name, str(each.default), each.metadata["meaning"]) for each in fields(Limits)]
+    assert told[-len(numbers) :] == numbers
+    assert [name for name, _, _ in told[: -len(numbers)]] == list(PLACES)
 
 
 def test_help_loads_no_numpy():

@@ -16,6 +16,7 @@ __all__ = ["main"]
 COMMANDS = {
     "analyse": ("analyse", "Compare a recorded session with its plan, per set and repetition."),
     "angle": ("angle", "Joint angle over time with its uncertainty, without a plan."),
+    "clinic": ("clinic", "Set up a clinic that patients upload to, and keep it well."),
     "cohort": ("cohort", "All recordings of a dataset by their plans, as tables."),
     "export": ("export", "A result or a course as files that other programs read."),
     "figure": ("figure", "Figure for a paper, of a session or a course (svg, png, pdf)."),

@@ -17,6 +17,7 @@ __all__ = [
     "PATIENT",
     "Account",
     "Clinician",
+    "account_of",
     "add_clinician",
     "add_patient_account",
     "find_clinician",
@@ -247,6 +248,22 @@ def find_clinician(connection: Connection, sign_in_name: str) -> Clinician:
         if each.sign_in_name == name:
             return each
     raise ClinicError(f"no clinician signs in as '{sign_in_name}'", do="see imu-rom clinic list")
+
+
+def account_of(clinician: Clinician) -> Account:
+    """Give a clinician's account.
+
+    Parameters
+    ----------
+    clinician : Clinician
+        Who.
+
+    Returns
+    -------
+    Account
+        The same person's.
+    """
+    return Account(clinician.user_id, clinician.clinic_id, CLINICIAN, None)
 
 
 def set_active(

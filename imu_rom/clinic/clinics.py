@@ -1,7 +1,9 @@
 """Clinics of one database, which never see each other."""
 
+import os
 import re
 from dataclasses import dataclass
+from pathlib import Path
 from zoneinfo import available_timezones
 
 from sqlalchemy import Connection, Row, insert, select, update
@@ -11,7 +13,16 @@ from imu_rom.clinic.database import new_id
 from imu_rom.clinic.schema import clinics
 from imu_rom.errors import ClinicError
 
-__all__ = ["Clinic", "add_clinic", "change_clinic", "list_clinics", "read_clinic"]
+__all__ = [
+    "Clinic",
+    "add_clinic",
+    "change_clinic",
+    "find_clinic",
+    "list_clinics",
+    "machine_time_zone",
+    "read_clinic",
+    "the_clinic",
+]
 
 LONGEST_NAME = 200
 LONGEST_PHONE = 40
@@ -179,6 +190,73 @@ def list_clinics(connection: Connection) -> tuple[Clinic, ...]:
         In the order of their names.
     """
     return tuple(_clinic(row) for row in connection.execute(select(clinics).order_by(clinics.c.name, clinics.c.id)))
+
+
+def find_clinic(connection: Connection, name: str) -> Clinic | None:
+    """Find a clinic by its name.
+
+    Parameters
+    ----------
+    connection : Connection
+        Of a transaction.
+    name : str
+        As typed.
+
+    Returns
+    -------
+    Clinic or None
+        None where none has that name.
+    """
+    return next((each for each in list_clinics(connection) if each.name == " ".join(name.split())), None)
+
+
+def the_clinic(connection: Connection, name: str | None) -> Clinic:
+    """Find the clinic that the owner means.
+
+    Parameters
+    ----------
+    connection : Connection
+        Of a transaction.
+    name : str or None
+        Its name; not needed where there is only one.
+
+    Returns
+    -------
+    Clinic
+        The one.
+
+    Raises
+    ------
+    ClinicError
+        If there is none, or several and none is named.
+    """
+    known = list_clinics(connection)
+    if not known:
+        raise ClinicError("there is no clinic yet", do="make one by imu-rom clinic init")
+    names = ", ".join(each.name for each in known)
+    if name is None:
+        if len(known) > 1:
+            raise ClinicError(f"there are several clinics: {names}", do="name one by --clinic")
+        return known[0]
+    found = find_clinic(connection, name)
+    if found is None:
+        raise ClinicError(f"there is no clinic '{name}'", do=f"name one of {names}")
+    return found
+
+
+def machine_time_zone() -> str:
+    """Tell which time zone this machine is set to.
+
+    Returns
+    -------
+    str
+        Its name; ``UTC`` where the machine doesn't say.
+    """
+    try:
+        name = os.environ.get("TZ") or str(Path("/etc/localtime").readlink()).partition("zoneinfo/")[2]
+    except OSError:
+        name = ""
+    return name if name in available_timezones() else "UTC"
 
 
 def _clinic(row: Row[tuple[object, ...]]) -> Clinic:

@@ -16,12 +16,14 @@ from urllib.parse import urlsplit
 
 from imu_rom.errors import ClinicError
 
-__all__ = ["SETTINGS_FILE", "Configuration", "Limits", "read_configuration"]
+__all__ = ["PLACES", "SETTINGS_FILE", "Configuration", "Limits", "read_configuration"]
 
 SETTINGS_FILE = "clinic.toml"
 SECRET_FILE = "secret.key"  # noqa: S105 - the name of a file
 SECRET_BYTES = 32
 PREFIX = "IMU_ROM_"
+PLACES = ("database_url", "files_url", "public_url", "secret_file", "encryption_key_file")
+"""Settings that are no numbers."""
 OWNER_ONLY_FOLDER = 0o700
 OWNER_ONLY_FILE = 0o600
 
@@ -149,9 +151,6 @@ def read_configuration(home: Path | None, environ: Mapping[str, str]) -> Configu
     )
 
 
-_PLACES = ("database_url", "files_url", "public_url", "secret_file", "encryption_key_file")
-
-
 def _home(environ: Mapping[str, str]) -> Path:
     if named := environ.get("IMU_ROM_HOME"):
         return Path(named).expanduser().absolute()
@@ -167,7 +166,7 @@ def _from_file(path: Path) -> dict[str, tuple[Any, str]]:
         return {}
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise ClinicError(f"the settings can't be read ({error})", where=str(path), do="mend or remove it") from error
-    known = {*_PLACES, *(each.name for each in fields(Limits))}
+    known = {*PLACES, *(each.name for each in fields(Limits))}
     for name in read:
         if name not in known:
             raise ClinicError(f"'{name}' is no setting", where=str(path), do=f"use one of {', '.join(sorted(known))}")
@@ -176,7 +175,7 @@ def _from_file(path: Path) -> dict[str, tuple[Any, str]]:
 
 def _from_environment(environ: Mapping[str, str]) -> dict[str, tuple[Any, str]]:
     given: dict[str, tuple[Any, str]] = {}
-    for name in _PLACES:
+    for name in PLACES:
         if value := environ.get(PREFIX + name.upper()):
             given[name] = (value, PREFIX + name.upper())
     for each in fields(Limits):

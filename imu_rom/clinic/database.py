@@ -16,7 +16,7 @@ from typing import Any
 import sqlalchemy
 from sqlalchemy import Connection, Engine, event
 from sqlalchemy.engine import URL, make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, OperationalError
+from sqlalchemy.exc import ArgumentError, DatabaseError, DBAPIError, NoSuchModuleError, OperationalError
 
 from imu_rom.errors import BusyError, ClinicError, MissingExtraError
 
@@ -207,6 +207,12 @@ def _said_plainly() -> Iterator[None]:
     except OperationalError as error:
         what = f"the database can't be used just now ({_reason(error)})"
         raise BusyError(what, do="try again in a moment") from error
+    except DatabaseError as error:
+        # the kinds below it, such as a row that is there already, are for who asked
+        if type(error) is not DatabaseError:
+            raise
+        what = f"the database can't be read ({_reason(error)})"
+        raise ClinicError(what, do="restore a backup of it") from error
     except sqlalchemy.exc.TimeoutError as error:
         raise BusyError("too much is asked of the database at once", do="try again in a moment") from error
 

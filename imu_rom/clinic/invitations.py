@@ -7,13 +7,22 @@ from sqlalchemy import Connection, insert, select, update
 from imu_rom.clinic.accounts import Account, read_account
 from imu_rom.clinic.audit import record
 from imu_rom.clinic.clinics import read_clinic
-from imu_rom.clinic.configuration import Limits
+from imu_rom.clinic.configuration import Configuration, Limits
 from imu_rom.clinic.database import new_id
 from imu_rom.clinic.schema import invitations, users, web_sessions
 from imu_rom.clinic.tokens import new_token, token_hash
 from imu_rom.errors import ClinicError
 
-__all__ = ["JOIN", "RESET", "Invitation", "OpenInvitation", "accept_invitation", "invite", "open_invitation"]
+__all__ = [
+    "JOIN",
+    "RESET",
+    "Invitation",
+    "OpenInvitation",
+    "accept_invitation",
+    "invitation_link",
+    "invite",
+    "open_invitation",
+]
 
 JOIN = "join"
 RESET = "reset"
@@ -101,7 +110,10 @@ def invite(
         raise ClinicError(what, do="give it by imu-rom clinic init --phone")
     user = connection.execute(select(users).where(users.c.id == account.user_id, users.c.active)).one_or_none()
     if user is None:
-        raise ClinicError("this person can't sign in any more", do="activate the account first")
+        raise ClinicError(
+            "this person can't sign in any more",
+            do="reopen the account first, by imu-rom clinic close-account --reopen",
+        )
     theirs = invitations.c.user_id == account.user_id, invitations.c.used_at_ms.is_(None)
     connection.execute(
         update(invitations).where(*theirs, invitations.c.revoked_at_ms.is_(None)).values(revoked_at_ms=now_ms)
@@ -120,6 +132,24 @@ def invite(
     )
     _record(connection, now_ms, account, made.invitation_id, actor_id, f"invite to {purpose}")
     return made
+
+
+def invitation_link(configuration: Configuration, invitation: Invitation) -> str:
+    """Write an invitation as the link that is handed over.
+
+    Parameters
+    ----------
+    configuration : Configuration
+        How the service is reached.
+    invitation : Invitation
+        Just made.
+
+    Returns
+    -------
+    str
+        An address.
+    """
+    return f"{configuration.public_url}/invitation/{invitation.token}"
 
 
 def open_invitation(connection: Connection, now_ms: int, token: str) -> OpenInvitation | None:

@@ -4,11 +4,11 @@ import secrets
 from dataclasses import dataclass, replace
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, delete, insert, select, update
+from sqlalchemy import Connection, Row, Select, insert, select, update
 
 from imu_rom.clinic.audit import record
 from imu_rom.clinic.database import new_id
-from imu_rom.clinic.schema import invitations, patients, users, web_sessions
+from imu_rom.clinic.schema import patients
 from imu_rom.errors import ClinicError
 from imu_rom.wording.language import languages
 
@@ -17,7 +17,7 @@ __all__ = [
     "add_patient",
     "ask_deletion",
     "change_patient",
-    "leave_tombstone",
+    "find_patient",
     "list_patients",
     "read_patient",
     "reinstate_patient",
@@ -158,6 +158,35 @@ def list_patients(connection: Connection, clinic_id: str, *, with_retired: bool 
     if not with_retired:
         query = query.where(patients.c.retired_at_ms.is_(None))
     return tuple(_patient(row) for row in connection.execute(query))
+
+
+def find_patient(connection: Connection, clinic_id: str, label: str) -> Patient | None:
+    """Find a patient by the clinic's own name for the person.
+
+    Parameters
+    ----------
+    connection : Connection
+        Of a transaction.
+    clinic_id : str
+        Whose patient.
+    label : str
+        As typed.
+
+    Returns
+    -------
+    Patient or None
+        None where nobody has it.
+
+    Raises
+    ------
+    ClinicError
+        If several have it.
+    """
+    label = " ".join(label.split())
+    found = [each for each in list_patients(connection, clinic_id, with_retired=True) if each.label == label]
+    if len(found) > 1:
+        raise ClinicError("several patients have this name in the list", do="invite the right one on the pages")
+    return found[0] if found else None
 
 
 def change_patient(
@@ -306,29 +335,6 @@ def take_back_deletion(connection: Connection, now_ms: int, patient: Patient, *,
     _update(connection, patient, deletion_asked_at_ms=None)
     _record(connection, now_ms, patient, actor_id, "take back deletion")
     return replace(patient, deletion_asked_at_ms=None)
-
-
-def leave_tombstone(connection: Connection, now_ms: int, patient: Patient, *, actor_id: str | None = None) -> None:
-    """Empty a patient's row and the patient's way to sign in; what others wrote of the patient is deleted before.
-
-    Parameters
-    ----------
-    connection : Connection
-        Of a writing transaction.
-    now_ms : int
-        When.
-    patient : Patient
-        Who.
-    actor_id : str, optional
-        Who does it; None for the owner.
-    """
-    _update(connection, patient, label="", pseudonym=new_id(), language="", deleted_at_ms=now_ms)
-    if patient.user_id is not None:
-        connection.execute(delete(web_sessions).where(web_sessions.c.user_id == patient.user_id))
-        connection.execute(delete(invitations).where(invitations.c.user_id == patient.user_id))
-        nothing = {"passphrase_hash": None, "totp_secret": None, "totp_step": None, "active": False}
-        connection.execute(update(users).where(users.c.id == patient.user_id).values(sign_in_name=new_id(), **nothing))
-    _record(connection, now_ms, patient, actor_id, "delete patient")
 
 
 def _those_of(clinic_id: str) -> Select[Any]:

@@ -23,7 +23,6 @@ from imu_rom.clinic.patients import (
     add_patient,
     ask_deletion,
     change_patient,
-    leave_tombstone,
     list_patients,
     read_patient,
     reinstate_patient,
@@ -32,6 +31,7 @@ from imu_rom.clinic.patients import (
 )
 from imu_rom.clinic.schema import audit_entries, invitations, patients, users, web_sessions
 from imu_rom.clinic.sign_ins import session_account, start_session
+from imu_rom.clinic.tombstones import leave_tombstone
 from imu_rom.errors import ClinicError
 
 HOUR_MS = 3_600_000
