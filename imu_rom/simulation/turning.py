@@ -24,7 +24,7 @@ def product(*attitudes: Rotation) -> Rotation:
     Returns
     -------
     scipy.spatial.transform.Rotation
-        n, each the product of its row.
+        As many, each the product of its row.
 
     Notes
     -----
@@ -48,7 +48,7 @@ def yaw_pitch_roll(angles_deg: Floats) -> Rotation:
     Returns
     -------
     scipy.spatial.transform.Rotation
-        n attitudes, those of ``Rotation.from_euler("ZYX", angles_deg, degrees=True)``.
+        The n attitudes that are those of ``Rotation.from_euler("ZYX", angles_deg, degrees=True)``.
     """
     half_rad = np.deg2rad(angles_deg).T / 2
     yaw, pitch, roll = (_about(axis, each) for axis, each in zip((2, 1, 0), half_rad, strict=True))
@@ -56,12 +56,12 @@ def yaw_pitch_roll(angles_deg: Floats) -> Rotation:
 
 
 def turning_vectors(turns: Rotation) -> Floats:
-    """Axis times angle of each turn.
+    """Tell axis times angle of each turn.
 
     Parameters
     ----------
     turns : scipy.spatial.transform.Rotation
-        n turns.
+        The turns, n of them.
 
     Returns
     -------
