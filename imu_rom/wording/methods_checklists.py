@@ -4,8 +4,10 @@ Items in words of our own after S. Slade et al. 2016 (CERT, doi:10.1136/bjsports
 2014 (TIDieR, doi:10.1136/bmj.g1687).
 """
 
+from collections import Counter
 from collections.abc import Sequence
 
+from imu_rom.dose.comparison import SessionComparison
 from imu_rom.wording.figures import counted
 from imu_rom.wording.markdown import as_text, table
 from imu_rom.wording.methods_exercise import UNKNOWN
@@ -86,14 +88,20 @@ def _of_each(answers: Sequence[ExerciseFacts], said: Sequence[str]) -> str:
     return "; ".join(f"{as_text(each.exercise.name)}: {one or UNKNOWN}" for each, one in named if any(said))
 
 
+def _verdicts(done: SessionComparison) -> str:
+    """Count the sets' verdicts: one that is undecided is neither as planned nor otherwise."""
+    found = Counter(each.verdict for each in done.sets)
+    return f"verdicts: {', '.join(f'{verdict} {number}' for verdict, number in sorted(found.items())) or 'none'}"
+
+
 def _said(result: ResultFacts) -> dict[str, str]:
     answers = result.exercises
     asked = [each.exercise for each in answers]
     done = [each.comparison for each in answers]
     own = [each.share_of_own_range is not None for each in asked]
     fidelity = [
-        f"{one.complete} of {one.prescribed_repetitions} done; sets as planned "
-        f"{sum(each.verdict == 'met' for each in one.sets)} of {counted(one.prescribed_sets, 'set')}"
+        f"{one.complete} of {one.prescribed_repetitions} done, in {len(one.sets)} of "
+        f"{counted(one.prescribed_sets, 'set')}; {_verdicts(one)}"
         for one in done
     ]
     doses = [

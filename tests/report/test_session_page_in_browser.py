@@ -12,6 +12,7 @@ import pytest
 
 from imu_rom.dose.conformance import normal_cdf
 from imu_rom.dose.moved_threshold import moved_threshold
+from imu_rom.course.of_session import CourseOfSession
 from imu_rom.exchange.document import result_document
 from imu_rom.exchange.marks import read_marks
 from imu_rom.exchange.result import write_result
@@ -106,11 +107,30 @@ def test_the_first_screen_holds_all_that_decides(open_page):
     page = open_page(1440, 900)
     lines = page.locator(".glance li")
     assert spaced(" | ".join(lines.locator(".question").all_inner_texts())) == (
-        "Recording | Done | Time past 4 deg | Depth | Limit | Not told"
+        "Recording | Done | Time past 4 deg | Depth | Limit | Pain, change | Not told"
     )
     last = lines.last.bounding_box()
     assert last["y"] + last["height"] <= 900
     assert page.evaluate("() => window.scrollY") == 0
+
+
+def test_with_its_course_all_that_decides_is_on_a_small_laptop(open_page, make_session, course_document, tmp_path):
+    made = make_session()
+    answer = course_document.answer
+    changes = tuple(replace(each, exercise="heeldrop", to_day=answer.until) for each in answer.since_review.changes)
+    course = CourseOfSession(replace(answer, since_review=replace(answer.since_review, changes=changes)), ())
+    content = page_content(result_document(made), [each.trace for each in made.exercises], course)
+    file = tmp_path / "report.html"
+    file.write_bytes(b"".join(page_blocks(content)))
+    page = open_page(1366, 768, file)
+    lines = page.locator(".glance li")
+    assert spaced(" | ".join(lines.locator(".question").all_inner_texts())) == (
+        "Recording | Done | Time past 4 deg | Depth | Limit | Pain | Since review | Not told"
+    )
+    assert "detectable: over 5.8 deg" in spaced(lines.nth(6).inner_text())
+    last = lines.last.bounding_box()
+    # what a browser's own bars leave of 768 px
+    assert last["y"] + last["height"] <= 640
 
 
 def test_the_first_screen_says_the_figures_of_the_result(open_page, document):
