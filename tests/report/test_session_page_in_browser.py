@@ -10,9 +10,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from imu_rom.course.of_session import CourseOfSession
 from imu_rom.dose.conformance import normal_cdf
 from imu_rom.dose.moved_threshold import moved_threshold
-from imu_rom.course.of_session import CourseOfSession
 from imu_rom.exchange.document import result_document
 from imu_rom.exchange.marks import read_marks
 from imu_rom.exchange.result import write_result
