@@ -18,6 +18,7 @@ COMMANDS = {
     "angle": ("angle", "Joint angle over time with its uncertainty, without a plan."),
     "clinic": ("clinic", "Set up a clinic that patients upload to, and keep it well."),
     "cohort": ("cohort", "All recordings of a dataset by their plans, as tables."),
+    "compare-reference": ("compare_reference", "A session against another measurement of the joint, with a page."),
     "export": ("export", "A result or a course as files that other programs read."),
     "figure": ("figure", "Figure for a paper, of a session or a course (svg, png, pdf)."),
     "inspect": ("inspect", "What is in a recording: sensors, rate, still stretches, findings."),

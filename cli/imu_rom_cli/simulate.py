@@ -174,6 +174,9 @@ _SCENARIOS = (
 @click.option("--session", "session_label", metavar="LABEL", help="BIDS session label.")
 @click.option("--run", metavar="LABEL", help="BIDS run label.")
 @click.option("--recorded-at", metavar="TIME", help="Time of the first sample, RFC 3339 with offset.")
+@click.option(
+    "--with-reference", is_flag=True, help="Write the true joint angle beside the sensors, as JNTANG channel."
+)
 @click.option("--digits", type=click.IntRange(1, 9), default=5, show_default=True, help="Digits after the point.")
 @click.option(
     "--out", "folder", metavar="FOLDER", type=click.Path(path_type=Path), required=True, help="Where the dataset is."
@@ -193,6 +196,7 @@ def command(
     session_label: str | None,
     run: str | None,
     recorded_at: str | None,
+    with_reference: bool,
     digits: int,
     folder: Path,
 ) -> None:
@@ -250,6 +254,7 @@ def command(
         run=run,
         recorded_at=recorded_at,
         with_stamps=bool(faults.doubled_share or faults.stamp_jitter_s),
+        with_reference=with_reference,
         digits=digits,
     )
     counts = ", ".join(str(len(each.repetitions)) for each in simulated.truth.sets)

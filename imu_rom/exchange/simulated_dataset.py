@@ -21,13 +21,14 @@ from imu_rom.exchange.folder import whole_folder
 from imu_rom.exchange.plain_values import json_text, plain, rounded
 from imu_rom.recording.bids_dataset import write_dataset_description, write_participants, write_readme
 from imu_rom.recording.bids_writing import write_bids_motion
-from imu_rom.recording.model import Sensor
+from imu_rom.recording.model import ReferenceChannel, Sensor
 from imu_rom.simulation import SimulatedSession, Truth
 from imu_rom.version import __version__
 
 __all__ = ["add_simulated_session"]
 
 GENERATOR = "imu-rom simulate"
+REFERENCE = "true_angle"
 INVENTED = "Invented data: simulated movement of invented people. No person was measured."
 README = f"""# Invented home exercise sessions
 
@@ -54,12 +55,23 @@ def _sensors(session: SimulatedSession) -> list[Sensor]:
     ]
 
 
-def _written(session: SimulatedSession, *, recorded_at: str | None, with_stamps: bool) -> list[dict[str, Any]]:
+def _written(
+    session: SimulatedSession, *, recorded_at: str | None, with_stamps: bool, with_reference: bool
+) -> list[dict[str, Any]]:
     """Give what each file holds: one for all sensors, or with separate clocks a tracking system for each."""
     if not session.logs:
-        stamps_s = session.stamps_s if with_stamps else None
-        rate_hz = session.recording.rate_hz
-        return [{"rate_hz": rate_hz, "sensors": _sensors(session), "recorded_at": recorded_at, "latency_s": stamps_s}]
+        true_deg = np.asarray(session.truth.angle_deg)[session.rows]
+        return [
+            {
+                "rate_hz": session.recording.rate_hz,
+                "sensors": _sensors(session),
+                "recorded_at": recorded_at,
+                "latency_s": session.stamps_s if with_stamps else None,
+                "references": [ReferenceChannel(REFERENCE, session.routine.joint, true_deg)] if with_reference else [],
+            }
+        ]
+    if with_reference:
+        raise OutputError("a reference has no clock of its own", do="leave --with-reference or the separate clock out")
     files = [
         {
             "tracking_system": "".join(letter for letter in point if letter.isascii() and letter.isalnum()),
@@ -134,6 +146,7 @@ def add_simulated_session(
     run: str | None = None,
     recorded_at: str | None = None,
     with_stamps: bool = False,
+    with_reference: bool = False,
     digits: int = 5,
 ) -> Path:
     """Write a simulated session into a new dataset, or add it to an earlier simulated one; whole or not at all.
@@ -154,6 +167,8 @@ def add_simulated_session(
         RFC 3339 time with offset of the first sample.
     with_stamps : bool
         True: the logger's stamps are written as a LATENCY channel.
+    with_reference : bool
+        True: the true joint angle is written as a JNTANG channel, as a perfect other measurement would be.
     digits : int
         Digits after the decimal point.
 
@@ -167,6 +182,7 @@ def add_simulated_session(
     OutputError
         The folder exists and is no simulated dataset, the recording exists in it, or it can't be written.
     """
+    written = _written(session, recorded_at=recorded_at, with_stamps=with_stamps, with_reference=with_reference)
     exists = os.path.lexists(folder)
     with _extended(folder) if exists else whole_folder(folder) as filling:
         if not exists:
@@ -188,7 +204,7 @@ def add_simulated_session(
                 digits=digits,
                 **each,
             )
-            for each in _written(session, recorded_at=recorded_at, with_stamps=with_stamps)
+            for each in written
         ]
         motion = motions[0]
         people = sorted(each.name for each in filling.glob("sub-*"))
