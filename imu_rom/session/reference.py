@@ -26,6 +26,8 @@ Floats = NDArray[np.float64]
 
 LEAST_COMMON_S = 10.0
 """Less time in which both are known can't tell a lag; common practice, no source."""
+LEAST_CORRELATION = 0.8
+"""A lag is believed only where both then are alike: repetitions resemble each other; common practice, no source."""
 PASSED_FOR_S = 0.2
 
 
@@ -173,6 +175,13 @@ def _compared(
             f"falls where the angle of {exercise.name} rises (correlation {correlation:.2f})",
             where=channel,
             do=f"give --turned if it counts against {exercise.motion}, or check that it is of this joint",
+        )
+    if lag_s is None and correlation < LEAST_CORRELATION:
+        raise CannotAnswerError(
+            f"is too unlike the angle of {exercise.name} for its lag to be found (correlation {correlation:.2f}, "
+            f"needed {LEAST_CORRELATION:g})",
+            where=channel,
+            do="give its lag by --lag, let more be tried by --largest-lag, or check that it is of this joint",
         )
     repetitions, sets, left_out = _by_repetition(result, moved, rate_hz)
     error = difference[known]

@@ -44,9 +44,13 @@ class ReferenceRepetition:
         The session's time past the compressive angle; None where the plan names none.
     reference_past_threshold_s : float or None
         The reference's.
-    reached, within_limit : str
-        The session's answers.
-    reference_reached, reference_within_limit : bool or None
+    reached : str
+        The session's answer.
+    reference_reached : bool or None
+        What the reference says, taken at its word; None where not prescribed.
+    within_limit : str
+        The session's answer.
+    reference_within_limit : bool or None
         What the reference says, taken at its word; None where not prescribed.
     """
 

@@ -152,12 +152,19 @@ def test_what_can_not_be_compared_is_refused(session):
     with pytest.raises(CannotAnswerError, match="must have the recording's"):
         compared(session, angle[:-1])
     late = np.concatenate((np.full(250, np.nan), angle[:-250]))
-    with pytest.raises(CannotAnswerError, match="lies further off than the 2 s that were tried"):
+    # another repetition is never taken for the same one
+    with pytest.raises(CannotAnswerError, match=r"too unlike the angle|lies further off than the 2 s that were tried"):
         compared(session, late)
     assert compared(session, late, largest_lag_s=6.0).lag.lag_s == pytest.approx(5.0, abs=0.001)
     nowhere = replace(session[0], exercises=())
     with pytest.raises(CannotAnswerError, match="no exercise of the session has sets"):
         compare_with_reference(nowhere, channel(angle))
+
+
+def test_a_lag_beyond_what_was_tried_is_refused():
+    time_s = np.arange(0, 60, 0.02)
+    with pytest.raises(CannotAnswerError, match="lies further off than the 2 s that were tried"):
+        find_lag(np.sqrt(time_s), np.sqrt(np.maximum(time_s - 3.0, 0)), 50.0, 2.0)
 
 
 def test_a_lag_needs_no_common_zero_or_rate_of_noise():
