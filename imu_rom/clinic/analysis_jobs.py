@@ -18,6 +18,7 @@ from imu_rom.clinic.service import Service
 from imu_rom.clinic.stored_files import StoredFile
 from imu_rom.clinic.uploads import files_of
 from imu_rom.clinic.work_order import MADE, MARKS, SENT, AnalysisOrder, Outcome
+from imu_rom.errors import BusyError
 
 __all__ = ["NO_PLAN", "AnalysisInputs", "analysis_inputs", "keep_analysis", "lay_out_analysis"]
 
@@ -183,6 +184,9 @@ def keep_analysis(service: Service, job: jobs.Job, inputs: AnalysisInputs, folde
     recording_id = str(job.recording_id)
     with service.database.writing() as connection:
         now_ms = service.clock.now_ms()
+        # a file that nothing named may have been cleared away since it was put
+        if not all(service.files.has(each.sha256) for each in files.values()):
+            raise BusyError("the result can't be kept just now", do="keep it again")
         jobs.finish(connection, now_ms, job)
         now = analysis_inputs(connection, recording_id)
         if now is None:

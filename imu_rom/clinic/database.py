@@ -168,18 +168,20 @@ def open_database(url: str) -> Database:
     return Database(_postgresql(parsed))
 
 
-def migrate(database: Database) -> None:
+def migrate(database: Database, revision: str = "head") -> None:
     """Make the tables, or bring them up to what this program knows; whole or not at all.
 
     Parameters
     ----------
     database : Database
         Empty, or made by this or an earlier version.
+    revision : str
+        Up to which change of the tables; the last one that this program knows by default.
 
     Raises
     ------
     ClinicError
-        If a later version of the program has changed the database.
+        If a later version of the program has changed the database, or is asked for.
     """
     from alembic.command import upgrade  # noqa: PLC0415 - takes a third of a second, and is needed once
     from alembic.config import Config  # noqa: PLC0415
@@ -196,7 +198,10 @@ def migrate(database: Database) -> None:
         if now_at is not None and now_at not in known:
             what = f"the database was changed by a later version of imu-rom (to {now_at})"
             raise ClinicError(what, do="run that version, or restore a backup that this one made")
-        upgrade(settings, "head")
+        if revision not in {"head", *known}:
+            what = f"tables are asked for that a later version of imu-rom made (to {revision})"
+            raise ClinicError(what, do="run that version")
+        upgrade(settings, revision)
 
 
 @contextmanager

@@ -162,6 +162,25 @@ class ObjectFiles:
                 if len(name) == 64:
                     yield name
 
+    def put_at_ms(self, sha256: str) -> int | None:
+        """Tell when a file was put last.
+
+        Parameters
+        ----------
+        sha256 : str
+            Its name.
+
+        Returns
+        -------
+        int or None
+            By the store's clock; None where it is not there, or the store can't tell.
+        """
+        try:
+            modified = self._store.modified(self._place(sha256))
+        except (FileNotFoundError, NotImplementedError):
+            return None
+        return int(modified.timestamp() * 1000)
+
     def clear_left_behind(self, now_ms: int) -> int:
         """Do nothing: an object appears whole or not at all.
 

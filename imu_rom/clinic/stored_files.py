@@ -17,7 +17,7 @@ from typing import BinaryIO, Protocol
 from imu_rom.clinic.sealing import Key, Opened
 from imu_rom.errors import ClinicError
 
-__all__ = ["FolderFiles", "StoredFile", "StoredFiles", "blocks_of", "open_files"]
+__all__ = ["FolderFiles", "StoredFile", "StoredFiles", "blocks_of", "open_files", "sync_folder"]
 
 BLOCK_BYTES = 1 << 18
 _COMING = "coming"
@@ -118,6 +118,21 @@ class StoredFiles(Protocol):
         ------
         str
             Their SHA-256, in no order.
+        """
+        ...
+
+    def put_at_ms(self, sha256: str) -> int | None:
+        """Tell when a file was put last.
+
+        Parameters
+        ----------
+        sha256 : str
+            Its name.
+
+        Returns
+        -------
+        int or None
+            By the store's clock; None where it is not there, or the store can't tell.
         """
         ...
 
@@ -236,7 +251,7 @@ class FolderFiles:
             path = self._path(digest.hexdigest())
             _make_folder(path.parent)
             coming.replace(path)
-            _flush_folder(path.parent)
+            sync_folder(path.parent)
         except OSError as error:
             raise not_kept(error) from error
         finally:
@@ -279,7 +294,7 @@ class FolderFiles:
         path = self._path(sha256)
         path.unlink(missing_ok=True)
         if path.parent.exists():
-            _flush_folder(path.parent)
+            sync_folder(path.parent)
 
     def has(self, sha256: str) -> bool:
         """Tell whether a file is there.
@@ -308,6 +323,24 @@ class FolderFiles:
             for beginning in self.folder.iterdir():
                 if len(beginning.name) == 2:
                     yield from (each.name for each in beginning.iterdir() if len(each.name) == 64)
+
+    def put_at_ms(self, sha256: str) -> int | None:
+        """Tell when a file was put last.
+
+        Parameters
+        ----------
+        sha256 : str
+            Its name.
+
+        Returns
+        -------
+        int or None
+            By the disk's clock; None where it is not there.
+        """
+        try:
+            return self._path(sha256).stat().st_mtime_ns // 1_000_000
+        except FileNotFoundError:
+            return None
 
     def clear_left_behind(self, now_ms: int) -> int:
         """Remove what was being written by a process that ended in the middle.
@@ -421,10 +454,17 @@ def _make_folder(folder: Path) -> None:
     if not above.is_dir():
         _make_folder(above)
     folder.mkdir(mode=0o700, exist_ok=True)
-    _flush_folder(above)
+    sync_folder(above)
 
 
-def _flush_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
+    """Have the disk keep what was written into a folder, or a file.
+
+    Parameters
+    ----------
+    folder : Path
+        Which.
+    """
     handle = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(handle)

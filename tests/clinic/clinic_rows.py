@@ -3,7 +3,7 @@
 import hashlib
 
 from imu_rom.clinic.database import new_id
-from imu_rom.clinic.schema import clinics, patients, plan_versions, recordings, users
+from imu_rom.clinic.schema import clinics, course_states, patients, plan_versions, recordings, users
 
 MADE_AT_MS = 1_796_025_600_000
 
@@ -61,3 +61,14 @@ def add_plan(connection, patient_id, author_id, toml, applies_from, version=1):
         )
     )
     return plan_version_id
+
+
+def add_course_state(connection, patient_id, **values):
+    given = {
+        "made_from_sha256": "0" * 64,
+        "program_version": "0",
+        "course_json": "{}",
+        "attention_json": "",
+        "made_at_ms": MADE_AT_MS,
+    } | values
+    connection.execute(course_states.insert().values(patient_id=patient_id, **given))
