@@ -3,13 +3,16 @@
 import getpass
 import os
 import pwd
+import re
 import shutil
 import subprocess
+import sys
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from sqlalchemy import event
 
 from imu_rom.clinic.configuration import read_configuration
 from imu_rom.clinic.database import migrate, new_id, open_database
@@ -176,12 +179,51 @@ def database_url(request, tmp_path):
     return request.getfixturevalue("shared_database").url()
 
 
+class AuditWatch:
+    """Sees that whatever the program writes has its entry in the trail, in the same transaction.
+
+    What a test writes by itself is the test's own business.
+    """
+
+    # the program's own state, which says nothing of a person that isn't said elsewhere
+    WITHOUT_ENTRY = frozenset({"alembic_version", "course_states", "jobs", "rate_counts"})
+    WRITES = re.compile(r"\s*(?:INSERT INTO|UPDATE|DELETE FROM) (\w+)")
+
+    def __init__(self, database):
+        self.written = {}
+        self.unsaid = []
+        event.listen(database.engine, "before_cursor_execute", self._statement)
+        event.listen(database.engine, "commit", self._commit)
+        event.listen(database.engine, "rollback", lambda connection: self.written.pop(connection, None))
+
+    def _statement(self, connection, cursor, statement, *rest):
+        found = self.WRITES.match(statement)
+        if found is None or found[1] in self.WITHOUT_ENTRY:
+            return
+        frame = sys._getframe()
+        while frame is not None:
+            file = frame.f_code.co_filename
+            if "/imu_rom/clinic/" in file:
+                self.written.setdefault(connection, {})[found[1]] = f"{Path(file).name}:{frame.f_lineno}"
+                return
+            if "/tests/" in file and frame.f_code.co_filename != __file__:
+                return
+            frame = frame.f_back
+
+    def _commit(self, connection):
+        written = self.written.pop(connection, {})
+        if written and "audit_entries" not in written:
+            self.unsaid.append(written)
+
+
 @pytest.fixture
 def database(database_url):
     """A database with all tables and nothing in them, this test's own."""
     opened = open_database(database_url)
+    watch = AuditWatch(opened)
     yield opened
     opened.close()
+    assert watch.unsaid == [], "written without an entry in the audit trail"
 
 
 @pytest.fixture

@@ -1,6 +1,10 @@
 """One writer at a time, all or nothing, and the tables as the migrations leave them, alike in both databases."""
 
+import shutil
+import signal
 import stat
+import subprocess
+import sys
 import threading
 import time
 from pathlib import Path
@@ -154,6 +158,48 @@ def test_a_writer_that_waits_too_long_is_told_so_and_nothing_is_torn(database_ur
         with pytest.raises(BusyError, match="try again in a moment"), database.writing():
             pass
         assert time.monotonic() - began < 5
+    with database.reading() as connection:
+        assert names(connection) == {"Example Clinic"}
+    database.close()
+
+
+KILLED_WHILE_WRITING = """
+import os, signal, sys
+from imu_rom.clinic.database import open_database
+from imu_rom.clinic.schema import clinics
+
+def add(connection, name):
+    connection.execute(clinics.insert().values(id=name, name=name, time_zone="UTC", created_at_ms=0))
+
+database = open_database(sys.argv[1])
+with database.writing() as connection:
+    add(connection, "kept")
+with database.writing() as connection:
+    add(connection, "lost")
+    os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+def test_a_process_killed_while_it_writes_leaves_what_it_finished_and_holds_nobody_up(database_url):
+    done = subprocess.run([sys.executable, "-c", KILLED_WHILE_WRITING, database_url], check=False, timeout=60)
+    assert done.returncode == -signal.SIGKILL
+    database = open_database(database_url)
+    with database.reading() as connection:
+        assert names(connection) == {"kept"}
+    with database.writing() as connection:
+        add_clinic(connection, "after")
+    database.close()
+
+
+def test_a_full_disk_is_one_sentence_and_leaves_what_was_there(tmp_path, migrated_file):
+    shutil.copy(migrated_file, tmp_path / "full.sqlite")
+    database = open_database(f"sqlite:///{tmp_path / 'full.sqlite'}")
+    with database.writing() as connection:
+        add_clinic(connection)
+        pages = connection.exec_driver_sql("PRAGMA page_count").scalar()
+        connection.exec_driver_sql(f"PRAGMA max_page_count = {pages}")
+    with pytest.raises(BusyError, match=r"database or disk is full.*try again"), database.writing() as connection:
+        add_clinic(connection, "x" * 100_000)
     with database.reading() as connection:
         assert names(connection) == {"Example Clinic"}
     database.close()
