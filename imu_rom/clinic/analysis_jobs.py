@@ -1,5 +1,6 @@
 """An analysis from the worker's side: what the child process is given, and what is kept of what it made."""
 
+import hashlib
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -194,13 +195,15 @@ def keep_analysis(service: Service, job: jobs.Job, inputs: AnalysisInputs, folde
         if now != inputs:
             jobs.add(connection, now_ms, "analyse", job.patient_id, recording_id)
         elif outcome.code:
-            _keep_reason(connection, recording_id, outcome)
+            _keep_reason(connection, now_ms, inputs, recording_id, outcome)
         else:
             _keep_result(connection, now_ms, job, inputs, outcome, files)
         jobs.add(connection, now_ms, "course", job.patient_id)
 
 
-def _keep_reason(connection: Connection, recording_id: str, outcome: Outcome) -> None:
+def _keep_reason(
+    connection: Connection, now_ms: int, inputs: AnalysisInputs, recording_id: str, outcome: Outcome
+) -> None:
     before = newest_result(connection, recording_id)
     connection.execute(
         update(recordings)
@@ -209,6 +212,8 @@ def _keep_reason(connection: Connection, recording_id: str, outcome: Outcome) ->
             state="unusable" if before is None else "usable", reason_code=outcome.code[:32], reason=outcome.why[:2000]
         )
     )
+    why_sha256 = hashlib.sha256(outcome.why.encode()).hexdigest()
+    _record(connection, now_ms, inputs, "no result", "recording", recording_id, why_sha256)
 
 
 def _keep_result(
@@ -233,7 +238,9 @@ def _keep_result(
         and made_by == (before.program_version, before.plan_version_id, before.mark_version_id)
         and files["result.json"] == before.files.get("result.json")
     ):
-        return  # analysed again, and the same came of it
+        # analysed again, and the same came of it
+        _record(connection, now_ms, inputs, "same result", "recording", recording_id, files["result.json"].sha256)
+        return
     program_version, plan_version_id, mark_version_id = made_by
     kept = add_result(
         connection,
@@ -244,14 +251,26 @@ def _keep_result(
         mark_version_id=mark_version_id,
         files=files,
     )
+    _record(connection, now_ms, inputs, "result kept", "result", kept.result_id, files["result.json"].sha256)
+    log_line("result kept", recording=recording_id, version=kept.version)
+
+
+def _record(
+    connection: Connection,
+    now_ms: int,
+    inputs: AnalysisInputs,
+    action: str,
+    object_kind: str,
+    object_id: str,
+    content_sha256: str,
+) -> None:
     record(
         connection,
         now_ms,
         clinic_id=inputs.clinic_id,
         actor_id=None,
-        action="result kept",
-        object_kind="result",
-        object_id=kept.result_id,
-        content_sha256=files["result.json"].sha256,
+        action=action,
+        object_kind=object_kind,
+        object_id=object_id,
+        content_sha256=content_sha256,
     )
-    log_line("result kept", recording=recording_id, version=kept.version)

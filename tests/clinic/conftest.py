@@ -186,7 +186,7 @@ class AuditWatch:
     """
 
     # the program's own state, which says nothing of a person that isn't said elsewhere
-    WITHOUT_ENTRY = frozenset({"alembic_version", "course_states", "jobs", "rate_counts"})
+    WITHOUT_ENTRY = frozenset({"alembic_version", "course_states", "jobs", "rate_counts", "web_sessions"})
     WRITES = re.compile(r"\s*(?:INSERT INTO|UPDATE|DELETE FROM) (\w+)")
 
     def __init__(self, database):
@@ -196,8 +196,8 @@ class AuditWatch:
         event.listen(database.engine, "commit", self._commit)
         event.listen(database.engine, "rollback", lambda connection: self.written.pop(connection, None))
 
-    def _statement(self, connection, cursor, statement, *rest):
-        found = self.WRITES.match(statement)
+    def _statement(self, connection, *what):
+        found = self.WRITES.match(what[1])
         if found is None or found[1] in self.WITHOUT_ENTRY:
             return
         frame = sys._getframe()

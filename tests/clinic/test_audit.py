@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import delete, insert, select, update
 
-from imu_rom.clinic.audit import NOTHING_BEFORE, Link, record, verify
+from imu_rom.clinic.audit import NOTHING_BEFORE, Link, _hash, record, verify
 from imu_rom.clinic.database import new_id
 from imu_rom.clinic.schema import audit_entries
 
@@ -81,6 +81,25 @@ def test_every_change_of_every_column_is_seen(database):
             assert "entry 3 " in found.broken, column
             connection.execute(update(audit_entries).where(third).values({column: before}))
         assert verify(connection).broken is None
+
+
+def test_an_entry_that_was_made_anew_with_its_hash_is_seen_at_the_next_one(database):
+    links = fill(database)
+    third = audit_entries.c.number == 3
+    with database.writing() as connection:
+        without_guards(connection, database)
+        connection.execute(delete(audit_entries).where(audit_entries.c.number >= 3))
+        made_anew = record(
+            connection, 1, clinic_id=None, actor_id=None, action="other", object_kind="patient", object_id="y"
+        )
+        # the fourth follows the third as that was before
+        third_row = connection.execute(select(audit_entries).where(third)).one()
+        entry = dict(third_row._mapping) | {"number": 4, "previous_hash": links[2].entry_hash}
+        del entry["entry_hash"]
+        connection.execute(insert(audit_entries).values(**entry, entry_hash=_hash(entry)))
+        found = verify(connection)
+    assert found.last == made_anew
+    assert found.broken == "entry 4 does not follow the hash of the one before"
 
 
 @pytest.mark.parametrize("number", [1, 3])
