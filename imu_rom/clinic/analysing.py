@@ -20,7 +20,8 @@ from imu_rom.exchange.tables import angles_table, repetition_table, set_table
 from imu_rom.recording.delimited import DelimitedOptions
 from imu_rom.recording.model import InputFile, Recording
 from imu_rom.recording.reading import read_recording
-from imu_rom.report.page import SCRIPT_GOES_HERE, page_content, page_text
+from imu_rom.report.charted import SCRIPT_GOES_HERE
+from imu_rom.report.page import page_content, page_text
 from imu_rom.session import AskedPart, analyse
 from imu_rom.session.parts import WHOLE_SESSION
 from imu_rom.session.result import Mark, SessionResult

@@ -12,8 +12,8 @@ from imu_rom.errors import ImuRomError
 from imu_rom.exchange.plain_values import plain, rounded
 from imu_rom.exchange.progress import progress_document, write_progress
 from imu_rom.exchange.result import read_result
+from imu_rom.report.charted import SCRIPT_GOES_HERE
 from imu_rom.report.course_page import course_page, course_page_text
-from imu_rom.report.page import SCRIPT_GOES_HERE
 from imu_rom.report.patient_page import patient_page, patient_page_bytes
 from imu_rom.settings import Settings
 from imu_rom.wording.cautions import stage_cautions

@@ -2,7 +2,7 @@
 
 from functools import cache
 
-from imu_rom.report.page import SCRIPT_GOES_HERE, plotting_script
+from imu_rom.report.charted import SCRIPT_GOES_HERE, plotting_script
 
 __all__ = ["whole_page"]
 

@@ -15,12 +15,13 @@ from numpy.typing import NDArray
 from imu_rom.dose.comparison import RepetitionComparison, SetComparison
 from imu_rom.dose.exercise import Exercise
 from imu_rom.exchange.document import ExerciseAnswer
+from imu_rom.motion.repetitions import Repetition
 from imu_rom.session.result import AngleTrace
 from imu_rom.wording.figures import interval, likelihood, one_decimal, window
 from imu_rom.wording.glance_text import UNDER_WAY
 from imu_rom.wording.moved_text import BASIS_WORDS
 
-__all__ = ["INK", "PALETTE", "REPETITION_STYLES", "AngleFigure", "angle_figure", "status_of"]
+__all__ = ["INK", "PALETTE", "REPETITION_STYLES", "AngleFigure", "angle_figure", "held_deg", "status_of"]
 
 # Okabe, Ito, "Color universal design", 2008, https://jfly.uni-koeln.de/color/: told apart by all kinds of colour vision
 PALETTE = {
@@ -198,11 +199,33 @@ def _repetitions(answer: ExerciseAnswer) -> list[dict[str, Any]]:
             "deg": each.repetition.end_range_deg,
             "low_deg": each.end_range_low_deg,
             "high_deg": each.end_range_high_deg,
+            # what is compared with the window where a hold is prescribed
+            "held_deg": held_deg(answer.exercise, each.repetition),
             "hover": _hover(done, each),
         }
         for done in answer.comparison.sets
         for each in done.repetitions
     ]
+
+
+def held_deg(exercise: Exercise, repetition: Repetition) -> float | None:
+    """Give the angle that was held, where that and not the deepest point is compared with the window.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What was prescribed.
+    repetition : Repetition
+        What was done.
+
+    Returns
+    -------
+    float or None
+        Degrees; None where no window or no hold at the end range is prescribed.
+    """
+    if exercise.end_range_deg is None or not exercise.tempo.end_range_hold_s:
+        return None
+    return repetition.held_deg
 
 
 def _lines(exercise: Exercise) -> list[dict[str, Any]]:

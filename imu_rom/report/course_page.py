@@ -5,13 +5,13 @@ session it holds all it needs and asks the network for nothing.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 from imu_rom.exchange.progress import ProgressDocument
+from imu_rom.report.charted import SCRIPT_GOES_HERE, blocks_of, charted_text
 from imu_rom.report.course_figure import StageSpan, course_figure
 from imu_rom.report.course_plot import CoursePlot, course_plot
-from imu_rom.report.page import SCRIPT_GOES_HERE, plotting_script
-from imu_rom.report.rendering import own_text, rendered
+from imu_rom.report.rendering import own_text
 from imu_rom.report.tables import MARKS, Table
 from imu_rom.version import __version__
 from imu_rom.wording import course_tables, measured_tables
@@ -171,9 +171,9 @@ def course_page_blocks(content: CoursePage) -> Iterator[bytes]:
     content : CoursePage
         What it shows.
 
-    Yields
-    ------
-    bytes
+    Returns
+    -------
+    iterator of bytes
         UTF-8 text; the same content gives the same bytes.
 
     Raises
@@ -181,11 +181,7 @@ def course_page_blocks(content: CoursePage) -> Iterator[bytes]:
     MissingExtraError
         The plotly package is not installed as it should be.
     """
-    text = course_page_text(content, SCRIPT_GOES_HERE)
-    before, behind = text.split(SCRIPT_GOES_HERE)
-    yield before.encode()
-    yield plotting_script()
-    yield behind.encode()
+    return blocks_of(course_page_text(content, SCRIPT_GOES_HERE))
 
 
 def course_page_text(content: CoursePage, plotting: str, drawn: Mapping[str, str] | None = None) -> str:
@@ -205,10 +201,4 @@ def course_page_text(content: CoursePage, plotting: str, drawn: Mapping[str, str
     str
         HTML.
     """
-    values = {each.name: getattr(content, each.name) for each in fields(content)}
-    own = {
-        "style": own_text("page.css") + own_text("course.css"),
-        "plotting_script": plotting,
-        "script": own_text("course.js"),
-    }
-    return rendered("course.html", {**values, "drawn": drawn or {}}, plain=own)
+    return charted_text("course.html", content, "course.css", own_text("course.js"), plotting, drawn)

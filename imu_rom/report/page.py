@@ -6,21 +6,19 @@ nothing. All its words are those of the command line, all its figures those of `
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
-from importlib.util import find_spec
+from dataclasses import dataclass, replace
 from itertools import pairwise
-from pathlib import Path
 from typing import Any
 
 from imu_rom.course.of_session import CourseOfSession
-from imu_rom.errors import MissingExtraError
 from imu_rom.exchange.document import ExerciseAnswer, ResultDocument
 from imu_rom.exchange.marks import recording_sha256
 from imu_rom.exchange.plain_values import plain
 from imu_rom.findings import Finding
 from imu_rom.report.angle_figure import AngleFigure, angle_figure
+from imu_rom.report.charted import SCRIPT_GOES_HERE, blocks_of, charted_text
 from imu_rom.report.exposure_figure import ExposureFigure, exposure_figure
-from imu_rom.report.rendering import own_text, rendered
+from imu_rom.report.rendering import own_text
 from imu_rom.report.tables import Table, budget_table, candidate_table, repetition_table, set_table
 from imu_rom.session.result import AngleTrace, ZeroPose
 from imu_rom.wording.budget_text import budget_sentence
@@ -31,15 +29,7 @@ from imu_rom.wording.glance_course_text import change_line, pain_line, unknown_l
 from imu_rom.wording.glance_text import GlanceLine, glance_lines, recording_line
 from imu_rom.wording.sentences import finding_line
 
-__all__ = [
-    "SCRIPT_GOES_HERE",
-    "ExercisePart",
-    "PageContent",
-    "page_blocks",
-    "page_content",
-    "page_text",
-    "plotting_script",
-]
+__all__ = ["ExercisePart", "PageContent", "page_blocks", "page_content", "page_text"]
 
 # in the order in which they need each other
 SCRIPTS = (
@@ -50,7 +40,6 @@ SCRIPTS = (
     "session_marks.js",
     "session_start.js",
 )
-SCRIPT_GOES_HERE = "<!-- the plotting script goes here -->"
 
 
 @dataclass(frozen=True)
@@ -307,9 +296,9 @@ def page_blocks(content: PageContent) -> Iterator[bytes]:
     content : PageContent
         What it shows.
 
-    Yields
-    ------
-    bytes
+    Returns
+    -------
+    iterator of bytes
         UTF-8 text; the same content gives the same bytes.
 
     Raises
@@ -317,11 +306,7 @@ def page_blocks(content: PageContent) -> Iterator[bytes]:
     MissingExtraError
         The plotly package is not installed as it should be.
     """
-    text = page_text(content, SCRIPT_GOES_HERE)
-    before, behind = text.split(SCRIPT_GOES_HERE)
-    yield before.encode()
-    yield plotting_script()
-    yield behind.encode()
+    return blocks_of(page_text(content, SCRIPT_GOES_HERE))
 
 
 def page_text(content: PageContent, plotting: str, drawn: Mapping[str, str] | None = None) -> str:
@@ -341,32 +326,5 @@ def page_text(content: PageContent, plotting: str, drawn: Mapping[str, str] | No
     str
         HTML.
     """
-    values = {each.name: getattr(content, each.name) for each in fields(content)}
-    own = {
-        "style": own_text("page.css") + own_text("session.css"),
-        "plotting_script": plotting,
-        "script": "\n".join(('"use strict";', "(function () {", *map(own_text, SCRIPTS), "})();")),
-    }
-    return rendered("page.html", {**values, "drawn": drawn or {}}, plain=own)
-
-
-def plotting_script() -> bytes:
-    """Read the script that the plotly package carries, as a file, because importing the package takes longer.
-
-    Returns
-    -------
-    bytes
-        The script.
-
-    Raises
-    ------
-    MissingExtraError
-        The plotly package is not installed as it should be.
-    """
-    spec = find_spec("plotly")
-    places = [] if spec is None else list(spec.submodule_search_locations or [])
-    for place in places:
-        path = Path(place) / "package_data" / "plotly.min.js"
-        if path.is_file():
-            return path.read_bytes()
-    raise MissingExtraError("the plotly package is not installed, or without its script", do="pip install plotly")
+    script = "\n".join(('"use strict";', "(function () {", *map(own_text, SCRIPTS), "})();"))
+    return charted_text("page.html", content, "session.css", script, plotting, drawn)

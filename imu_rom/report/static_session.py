@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from imu_rom.dose.exercise import Exercise
 from imu_rom.exchange.document import ExerciseAnswer
-from imu_rom.report.angle_figure import INK, PALETTE, REPETITION_STYLES, angle_figure, status_of
+from imu_rom.report.angle_figure import INK, PALETTE, REPETITION_STYLES, angle_figure, held_deg, status_of
 from imu_rom.report.static_canvas import COLUMN_MM, blank_figure, drawable, stack
 from imu_rom.session.result import AngleTrace
 from imu_rom.wording.figures import window
@@ -174,9 +174,13 @@ def repetition_drawing(answer: ExerciseAnswer, width_mm: float = COLUMN_MM) -> "
             at, depth = groups.setdefault(status_of(each), ([], []))
             at.append(place)
             depth.append(each.repetition.end_range_deg)
+            held = held_deg(answer.exercise, each.repetition)
+            if held is not None:
+                axes.plot([place], [held], linestyle="none", marker="_", markersize=4, color=INK,
+                          markeredgewidth=0.9, zorder=5, label="held there, compared with the window")  # fmt: skip
             if each.number in {1, 5, 10, 15, 20, 25, 30}:
                 ticks.append((place, str(each.number)))
-        axes.text((first + place) / 2, 0.99, f"set {done.number}", ha="center", va="top", fontsize=6,
+        axes.text((first + place) / 2, 1.0, f"set {done.number}", ha="center", va="bottom", fontsize=6,
                   transform=axes.get_xaxis_transform())  # fmt: skip
         place += 2
         axes.axvline(place - 0.5, color="#c8c8c8", linewidth=0.6)
@@ -189,5 +193,5 @@ def repetition_drawing(answer: ExerciseAnswer, width_mm: float = COLUMN_MM) -> "
     highest = max((each.end_range_high_deg for done in answer.comparison.sets for each in done.repetitions), default=0)
     asked = [each for each in answer.exercise.end_range_deg or () if math.isfinite(each)]
     axes.set_ylim(low, min(high, max([highest, answer.exercise.limit_deg or highest, *asked]) + 6))
-    stack(figure, [(axes, HEIGHT_MM, 0.0)], FOOT_MM)
+    stack(figure, [(axes, HEIGHT_MM, 3.0)], FOOT_MM)
     return figure

@@ -18,7 +18,10 @@ def unknown_line() -> GlanceLine:
     GlanceLine
         One line for pain and change together.
     """
-    sentence = "Pain of that day and the change since the last review are known with the course only (--course FOLDER)."
+    sentence = (
+        "Pain of that day and the change since the last review stand in the course, which this page was not given "
+        "(imu-rom report --course)."
+    )
     return GlanceLine("Pain, change", "not known", sentence, "none")
 
 

@@ -88,7 +88,7 @@ def test_a_course_has_a_page_for_the_patient_too(run, refused, tmp_path):
 
 def test_a_session_of_a_course_says_pain_and_what_changed_since_the_last_review(result, plan, run, refused, tmp_path):
     alone = (result / "report.html").read_text()
-    assert "are known with the course only (--course FOLDER)." in alone
+    assert "stand in the course, which this page was not given (imu-rom report --course)." in alone
     course = tmp_path / "course"
     course.mkdir()
     shutil.copy(plan, course / "plan.toml")

@@ -14,7 +14,7 @@ from jinja2 import UndefinedError
 from imu_rom.exchange.document import result_document
 from imu_rom.exchange.result import parse_result, write_result
 from imu_rom.findings import Finding
-from imu_rom.report import page
+from imu_rom.report import charted
 from imu_rom.report.angle_figure import MOST_SAMPLES, angle_figure
 from imu_rom.report.page import page_blocks, page_content
 from imu_rom.wording.cautions import CAUTION, STOP_RULE
@@ -82,7 +82,7 @@ def test_all_the_content_is_on_the_page(text, made_session):
 
 
 def test_a_value_that_the_template_needs_is_never_silently_empty(made_session, monkeypatch):
-    monkeypatch.setattr(page, "fields", lambda content: [each for each in fields(content) if each.name != "facts"])
+    monkeypatch.setattr(charted, "fields", lambda content: [each for each in fields(content) if each.name != "facts"])
     with pytest.raises(UndefinedError, match="facts"):
         b"".join(page_blocks(content_of(made_session)))
 

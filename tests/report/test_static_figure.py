@@ -10,9 +10,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from imu_rom.dose.exercise import Tempo
 from imu_rom.errors import CannotAnswerError, MissingExtraError
 from imu_rom.exchange.document import result_document
 from imu_rom.report import static_canvas
+from imu_rom.report.angle_figure import angle_figure
 from imu_rom.report.course_figure import course_figure
 from imu_rom.report.static_canvas import FORMATS, drawable, journal_style
 from imu_rom.report.static_exposure import exposure_band, exposure_drawing
@@ -141,7 +143,8 @@ def test_repetitions_are_drawn_where_the_result_has_them(answer):
     with journal_style():
         axes = repetition_drawing(answer).axes[0]
         depths = sorted(each.repetition.end_range_deg for done in answer.comparison.sets for each in done.repetitions)
-        marks = [y for line in axes.lines if line.get_linestyle() == "None" for y in line.get_ydata()]
+        points = [line for line in axes.lines if line.get_linestyle() == "None" and line.get_marker() != "_"]
+        marks = [y for line in points for y in line.get_ydata()]
         assert sorted(marks) == depths
         assert axes.get_ylim()[1] >= answer.exercise.limit_deg
 
@@ -239,3 +242,20 @@ def test_each_set_is_laid_over_once_with_one_key(make_session, sets, rows):
     # three repetitions and the median of the two complete ones, in each set
     curves = [line for each in figure.axes for line in each.lines if len(line.get_xdata()) == 101]
     assert len(curves) == 4 * sets
+
+
+def test_what_was_held_is_drawn_where_that_is_what_the_window_is_about(answer, trace):
+    held = [each.repetition.held_deg for done in answer.comparison.sets for each in done.repetitions]
+
+    def drawn_in(one):
+        with journal_style():
+            lines = repetition_drawing(one).axes[0].lines
+        return [
+            float(line.get_ydata()[0]) for line in lines if line.get_label() == "held there, compared with the window"
+        ]
+
+    assert drawn_in(answer) == held
+    assert [each["held_deg"] for each in angle_figure(answer, trace).data["repetitions"]] == held
+
+    for changes in ({"tempo": Tempo(eccentric_s=2.5)}, {"end_range_deg": None}):
+        assert drawn_in(replace(answer, exercise=replace(answer.exercise, **changes))) == []

@@ -13,6 +13,18 @@ function barsOf(data, own) {
     thickness: 1.2, width: 3 } };
 }
 
+// where a hold is prescribed it is what was held that the window is about, so that has a mark of its own
+function heldOf(data) {
+  const own = [];
+  data.repetitions.forEach(function (each, index) { if (each.held_deg !== null) own.push(index); });
+  if (!own.length) return [];
+  return [{ type: "scatter", mode: "markers", customdata: own,
+    x: own.map(function (index) { return index + 1; }),
+    y: own.map(function (index) { return data.repetitions[index].held_deg; }),
+    hovertemplate: "held at %{y:.1f} deg<extra></extra>",
+    marker: { symbol: "line-ew-open", color: INK, size: 16, line: { width: 2, color: INK } } }];
+}
+
 function drawEnds(element, data, chooser) {
   const layout = layoutOf(data, element.clientWidth < 620);
   const numbers = data.repetitions.map(function (each, index) { return index + 1; });
@@ -47,7 +59,7 @@ function drawEnds(element, data, chooser) {
   layout.yaxis.fixedrange = true;
   const place = function (index) { return index + 1; };
   const deg = function (index) { return data.repetitions[index].deg; };
-  const traces = markersOf(data, place, deg, function (own) { return barsOf(data, own); }).concat([ring([], [])]);
+  const traces = markersOf(data, place, deg, function (own) { return barsOf(data, own); }).concat(heldOf(data), [ring([], [])]);
   return Plotly.newPlot(element, traces, layout, PLAIN).then(function () {
     choosesByClick(element, chooser);
     chooser.figures.push(function (index) {
