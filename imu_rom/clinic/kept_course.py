@@ -13,7 +13,7 @@ from imu_rom.errors import ResultError
 from imu_rom.exchange.plain_values import build
 from imu_rom.wording.cautions import stage_cautions
 
-__all__ = ["KeptCourse", "kept_course"]
+__all__ = ["KeptCourse", "course_page_of", "kept_course"]
 
 
 @dataclass(frozen=True)
@@ -101,3 +101,21 @@ def kept_course(connection: Connection, patient_id: str) -> KeptCourse | None:
         made_at_ms=row.made_at_ms,
         has_page=row.has_page,
     )
+
+
+def course_page_of(connection: Connection, patient_id: str) -> bytes | None:
+    """Give the course's page for clinicians.
+
+    Parameters
+    ----------
+    connection : Connection
+        Of a transaction.
+    patient_id : str
+        Whose.
+
+    Returns
+    -------
+    bytes or None
+        Without its plotting script (`imu_rom.clinic.kept_pages.whole_page`); None where there is none.
+    """
+    return connection.scalar(select(course_states.c.clinician_page).where(course_states.c.patient_id == patient_id))

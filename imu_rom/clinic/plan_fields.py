@@ -51,7 +51,7 @@ class PlanField:
 
 
 HEAD = (
-    PlanField(("record",), "How many sessions are recorded", "such as 2 sessions a week", "words"),
+    PlanField(("record",), "Recorded, such as 2 sessions a week", "", "words"),
     PlanField(("settles_within_h",), "Pain settles within", "h"),
     PlanField(("irritability",), "Irritability", "", "words", ("low", "moderate", "high")),
 )

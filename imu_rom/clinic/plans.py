@@ -194,7 +194,8 @@ def _ask_anew(connection: Connection, now_ms: int, patient_id: str, applies_from
         recordings.c.patient_id == patient_id,
         recordings.c.state.in_(("usable", "unusable")),
         or_(
-            recordings.c.recorded_at >= (applies_from - timedelta(days=1)).isoformat(),
+            func.coalesce(recordings.c.made_at, recordings.c.recorded_at)
+            >= (applies_from - timedelta(days=1)).isoformat(),
             recordings.c.received_at_ms >= earliest_ms,
         ),
     )

@@ -10,7 +10,7 @@ from imu_rom.clinic import audit
 from imu_rom.clinic.database import new_id
 from imu_rom.clinic.schema import recordings, reviews
 
-__all__ = ["Review", "review", "reviews_of", "unread_recordings"]
+__all__ = ["Review", "review", "reviewed_recordings", "reviews_of", "unread_recordings"]
 
 
 @dataclass(frozen=True)
@@ -156,3 +156,24 @@ def unread_recordings(connection: Connection, patient_ids: Iterable[str]) -> dic
     for row in rows:
         found.setdefault(row.patient_id, []).append((row.id, row.received_at_ms))
     return {patient_id: tuple(each) for patient_id, each in found.items()}
+
+
+def reviewed_recordings(connection: Connection, patient_id: str) -> frozenset[str]:
+    """Give the sessions of a patient that somebody has looked at.
+
+    Parameters
+    ----------
+    connection : Connection
+        Of a transaction.
+    patient_id : str
+        Whose.
+
+    Returns
+    -------
+    frozenset of str
+        Ids of recordings.
+    """
+    found = select(reviews.c.recording_id).where(
+        reviews.c.patient_id == patient_id, reviews.c.recording_id.is_not(None)
+    )
+    return frozenset(str(each) for each in connection.scalars(found))

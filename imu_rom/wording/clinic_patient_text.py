@@ -5,13 +5,14 @@ from datetime import date
 
 from imu_rom.wording.cautions import RED_FLAGS
 
-__all__ = ["SESSION_STATES", "diary_cells", "diary_headings"]
+__all__ = ["SESSION_STATES", "diary_cells", "diary_headings", "exercise_words", "reason_words"]
 
 SESSION_STATES = {
     "waiting": "being analysed",
     "usable": "analysed",
     "unusable": "can't be used",
     "withdrawn": "withdrawn by the patient",
+    "not analysed": "could not be analysed",
 }
 """What came of a session."""
 
@@ -60,3 +61,41 @@ def diary_cells(day: date, fields: Mapping[str, str]) -> tuple[str, ...]:
         *(fields.get(each, "") for each in _CELLS),
         " ".join(said),
     )
+
+
+def exercise_words(exercise: str, side: str) -> str:
+    """Say what a session is of, as the patient said.
+
+    Parameters
+    ----------
+    exercise : str
+        Name of an exercise of the plan, or ``session`` for all of the day.
+    side : str
+        Leg; may be empty.
+
+    Returns
+    -------
+    str
+        A few words.
+    """
+    what = "all of the day" if exercise == "session" else exercise
+    return ", ".join(each for each in (what, side) if each)
+
+
+def reason_words(reason: str | None) -> str:
+    """Say why a session can't be used, without advice that is for the command line.
+
+    Parameters
+    ----------
+    reason : str or None
+        The sentence that is kept.
+
+    Returns
+    -------
+    str
+        Empty where there is none.
+    """
+    said, _, advice = (reason or "").partition("; ")
+    if "--" in advice:
+        return f"{said}."
+    return reason or ""

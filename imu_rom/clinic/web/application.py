@@ -22,6 +22,14 @@ PAGES = (
     "sign_in_pages",
     "invitation_pages",
     "consent_pages",
+    "clinician_list_pages",
+    "clinician_account_pages",
+    "clinician_patient_pages",
+    "clinician_session_pages",
+    "decision_pages",
+    "plan_pages",
+    "clinician_history_pages",
+    "week_pages",
 )
 
 

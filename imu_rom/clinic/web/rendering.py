@@ -21,10 +21,10 @@ if TYPE_CHECKING:
 
     from imu_rom.clinic.web.permissions import Permitted
 
-__all__ = ["Site", "page_response", "plain_response", "report_response", "static_address", "static_file"]
+__all__ = ["Site", "filled_part", "page_response", "plain_response", "report_response", "static_address", "static_file"]
 
 _HERE = Path(__file__).parent
-_STATIC = {"style.css": "text/css", "upload.js": "text/javascript"}
+_STATIC = {"clinician.css": "text/css", "style.css": "text/css", "upload.js": "text/javascript"}
 
 
 @dataclass(frozen=True)
@@ -182,6 +182,25 @@ def plain_response(
 def _filled(template: str, site: Site, content: "DataclassInstance") -> str:
     values: dict[str, Any] = {each.name: getattr(content, each.name) for each in fields(content)}
     return _environment().get_template(template).render(site=site, **values)
+
+
+def filled_part(template: str, content: "DataclassInstance") -> str:
+    """Fill a part that goes into a page which stands by itself.
+
+    Parameters
+    ----------
+    template : str
+        File in the folder of templates.
+    content : dataclass
+        What it shows.
+
+    Returns
+    -------
+    str
+        HTML.
+    """
+    values: dict[str, Any] = {each.name: getattr(content, each.name) for each in fields(content)}
+    return _environment().get_template(template).render(**values)
 
 
 def report_response(page: bytes | str) -> HTMLResponse:
