@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from imu_rom_cli.clinic_service import home_option, opened_service
+from imu_rom_cli.clinic_upkeep import back_up_command, check_command, purge_command, restore_command
 
 if TYPE_CHECKING:
     from sqlalchemy import Connection
@@ -20,6 +21,10 @@ __all__ = ["command"]
 @click.group()
 def command() -> None:
     """Set up a clinic where patients upload sessions and clinicians review them, and keep it well."""
+
+
+for each in (back_up_command, check_command, purge_command, restore_command):
+    command.add_command(each)
 
 
 def _invited(service: "Service", connection: "Connection", account: "Account") -> list[str]:

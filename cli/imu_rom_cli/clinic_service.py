@@ -11,9 +11,10 @@ import click
 from imu_rom.errors import MissingExtraError
 
 if TYPE_CHECKING:
+    from imu_rom.clinic.configuration import Configuration
     from imu_rom.clinic.service import Service
 
-__all__ = ["home_option", "opened_service"]
+__all__ = ["configured", "home_option", "opened_service"]
 
 
 def home_option(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -34,6 +35,35 @@ def home_option(command: Callable[..., Any]) -> Callable[..., Any]:
         type=click.Path(path_type=Path, file_okay=False),
         help="Folder of all that is kept; else IMU_ROM_HOME, else imu-rom in the user's folder of data.",
     )(command)
+
+
+def configured(home: Path | None) -> "Configuration":
+    """Read how a clinic's service is configured.
+
+    Parameters
+    ----------
+    home : Path or None
+        As the option gave it.
+
+    Returns
+    -------
+    Configuration
+        Places and limits.
+
+    Raises
+    ------
+    ClinicError
+        If a setting can't be used.
+    MissingExtraError
+        If packages are missing that only this service needs.
+    """
+    try:
+        import imu_rom.clinic.service  # noqa: F401, PLC0415 - tells at once whether all packages are there
+        from imu_rom.clinic.configuration import read_configuration  # noqa: PLC0415
+    except ModuleNotFoundError as error:
+        what = f"a clinic's service needs the package {error.name}"
+        raise MissingExtraError(what, do="pip install 'imu-rom[clinic]'") from error
+    return read_configuration(home, os.environ)
 
 
 @contextmanager
@@ -57,14 +87,11 @@ def opened_service(home: Path | None) -> Iterator["Service"]:
     MissingExtraError
         If packages are missing that only this service needs.
     """
-    try:
-        from imu_rom.clinic.clock import SystemClock  # noqa: PLC0415
-        from imu_rom.clinic.configuration import read_configuration  # noqa: PLC0415
-        from imu_rom.clinic.service import open_service  # noqa: PLC0415
-    except ModuleNotFoundError as error:
-        what = f"a clinic's service needs the package {error.name}"
-        raise MissingExtraError(what, do="pip install 'imu-rom[clinic]'") from error
-    service = open_service(read_configuration(home, os.environ), SystemClock())
+    configuration = configured(home)
+    from imu_rom.clinic.clock import SystemClock  # noqa: PLC0415
+    from imu_rom.clinic.service import open_service  # noqa: PLC0415
+
+    service = open_service(configuration, SystemClock())
     try:
         yield service
     finally:

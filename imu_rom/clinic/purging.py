@@ -11,6 +11,7 @@ from sqlalchemy import Connection, Table, delete, func, select
 from imu_rom.clinic.audit import record
 from imu_rom.clinic.named_files import is_named
 from imu_rom.clinic.patients import Patient, read_patient
+from imu_rom.clinic.rate_limits import sweep
 from imu_rom.clinic.schema import (
     clinics,
     consents,
@@ -30,6 +31,7 @@ from imu_rom.clinic.schema import (
     reviews,
 )
 from imu_rom.clinic.service import Service
+from imu_rom.clinic.sign_ins import sweep_sessions
 from imu_rom.clinic.tombstones import leave_tombstone
 
 __all__ = ["Purged", "delete_patient", "due_for_deletion", "purge"]
@@ -92,6 +94,8 @@ def purge(service: Service) -> Purged:
     with service.database.writing() as connection:
         emptied = _empty_withdrawn(connection, now_ms)
         old = jobs.c.finished_at_ms < now_ms - DONE_JOB_DAYS * DAY_MS
+        sweep(connection, now_ms)
+        sweep_sessions(connection, now_ms)
         done = connection.execute(delete(jobs).where(jobs.c.state == "done", old)).rowcount
         waiting = connection.scalar(
             select(func.count())

@@ -8,7 +8,7 @@ import hmac
 from dataclasses import dataclass, field
 from enum import Enum
 
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, Row, delete, insert, select, update
 
 from imu_rom.clinic.accounts import CLINICIAN, Account, plain_name
 from imu_rom.clinic.audit import record
@@ -30,6 +30,7 @@ __all__ = [
     "sign_in",
     "sign_out",
     "start_session",
+    "sweep_sessions",
     "waiting_account",
 ]
 
@@ -38,6 +39,8 @@ RATE_KEY = "rate limits"
 NAME_KEY = "names that were tried"
 # a request within this time of the one before writes nothing
 SEEN_EVERY_MS = MINUTE_MS
+# common practice, no source
+ENDED_KEPT_MS = 30 * 24 * 60 * MINUTE_MS
 
 
 class Refusal(Enum):
@@ -296,6 +299,19 @@ def revoke_sessions(connection: Connection, now_ms: int, account: Account, *, ac
     ended = connection.execute(update(web_sessions).where(*theirs).values(revoked_at_ms=now_ms)).rowcount
     _record(connection, now_ms, account.clinic_id, actor_id, "end sessions", "user", account.user_id)
     return ended
+
+
+def sweep_sessions(connection: Connection, now_ms: int) -> None:
+    """Remove sessions that ended long ago; that somebody signed in stays in the trail.
+
+    Parameters
+    ----------
+    connection : Connection
+        Of a writing transaction.
+    now_ms : int
+        When.
+    """
+    connection.execute(delete(web_sessions).where(web_sessions.c.expires_at_ms < now_ms - ENDED_KEPT_MS))
 
 
 def _limits(limits: Limits) -> tuple[RateLimit, RateLimit]:

@@ -1,6 +1,7 @@
 """The owner's commands: from nothing to links that open, one sentence for what can't be, and nothing half done."""
 
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -157,6 +158,61 @@ def test_with_several_clinics_one_is_named(clinic):
     assert "there is no clinic 'Third'" in clinic("invite", "x", "--patient", "--clinic", "Third")[2]
 
 
+def noted_in(said):
+    return re.search(r"\(--noted\): (\d+:[0-9a-f]{64})$", said, re.MULTILINE)[1]
+
+
+def test_a_backup_is_restored_elsewhere_and_passes_the_check(clinic, tmp_path):
+    clinic(*NEW)
+    clinic("add-clinician", "anna@example.org")
+    code, said, _ = clinic("backup", str(tmp_path / "backup"))
+    assert code == 0
+    assert said.startswith(f"{tmp_path / 'backup'} holds 6 rows and 0 stored files (0.0 MB).\nThe secret is not in it")
+    assert clinic("backup", str(tmp_path / "backup"))[0] == 2
+    elsewhere = ["--home", str(tmp_path / "elsewhere")]
+    code, said, _ = clinic("restore", str(tmp_path / "backup"), *elsewhere)
+    assert code == 0
+    assert said.startswith("Restored 6 rows and 0 stored files (0.0 MB).\nThe secret is another than it was")
+    code, said, _ = clinic("check", *elsewhere)
+    assert code == 0
+    assert said.startswith("All is whole: the trail, the rows and 0 stored files (0.0 MB).\n")
+    assert "anna@example.org" in clinic("list", *elsewhere)[1]
+    # what is there is never overwritten
+    assert "something is kept here already" in clinic("restore", str(tmp_path / "backup"))[2]
+
+
+def test_with_the_same_secret_nothing_is_said_of_it(clinic, tmp_path):
+    clinic(*NEW)
+    clinic("backup", str(tmp_path / "backup"))
+    (tmp_path / "elsewhere").mkdir()
+    shutil.copy(clinic.home / "secret.key", tmp_path / "elsewhere")
+    said = clinic("restore", str(tmp_path / "backup"), "--home", str(tmp_path / "elsewhere"))[1]
+    assert said == "Restored 2 rows and 0 stored files (0.0 MB).\nCheck it by imu-rom clinic check.\n"
+
+
+def test_a_check_sees_a_trail_that_was_changed_or_cut_off(clinic):
+    clinic(*NEW)
+    clinic("add-clinician", "anna@example.org")
+    noted = noted_in(clinic("check")[1])
+    assert noted.startswith("3:")
+    assert clinic("check", "--noted", noted)[0] == 0
+    kept = database(clinic)
+    with kept.writing() as connection:
+        connection.exec_driver_sql("DROP TRIGGER audit_entries_no_delete")
+        connection.exec_driver_sql("DELETE FROM audit_entries WHERE number = 3")
+    kept.close()
+    assert clinic("check")[0] == 0
+    code, said, told = clinic("check", "--noted", noted)
+    assert code == 2
+    assert said == "Problem: the trail: entry 3 was noted, and the trail ends with 2.\n"
+    assert told == "imu-rom: something is not as it must be; keep all as it is, and look at the last backup.\n"
+
+
+def test_a_purge_says_what_went(clinic):
+    clinic(*NEW)
+    assert clinic("purge")[1] == "Removed 0 patients, 0 withdrawn recordings and 0 stored files.\n"
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
@@ -168,6 +224,8 @@ def test_with_several_clinics_one_is_named(clinic):
         (["invite", "x", "--language", "de"], "--language and --clinic are for --patient only"),
         (["invite", "x", "--patient", "--without-second-factor"], "is for clinicians only"),
         (["close-account", "nobody"], "no clinician signs in as 'nobody'"),
+        (["check", "--noted", "5"], "must be NUMBER:HASH"),
+        (["restore", "nowhere"], "does not exist"),
     ],
 )
 def test_what_cannot_be_is_one_sentence(clinic, words, said):

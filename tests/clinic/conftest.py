@@ -8,10 +8,12 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import time
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+import sqlalchemy
 from sqlalchemy import event
 
 from imu_rom.clinic.configuration import read_configuration
@@ -69,23 +71,42 @@ def postgresql_server():
         owner = pwd.getpwnam(user)
         os.chown(folder, owner.pw_uid, owner.pw_gid)
 
-    def run(program, *words):
-        command = [str(programs / program), *words]
-        command = ["runuser", "-u", user, "--", *command] if root else command
-        subprocess.run(
-            command, check=True, cwd=folder, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, timeout=120
-        )
-
+    as_owner = ["runuser", "-u", user, "--"] if root else []
+    nothing = subprocess.DEVNULL
     data = folder / "data"
+    made = [str(programs / "initdb"), "-D", str(data), "-A", "trust", "-U", "postgres", "--no-sync"]
+    made += ["-E", "UTF8", "--locale=C"]
+    subprocess.run([*as_owner, *made], check=True, cwd=folder, stdin=nothing, stdout=nothing, timeout=120)
     # a test's database need not outlive a power cut
-    options = f"-k {folder} -c listen_addresses= -c fsync=off -c full_page_writes=off -c max_connections=120"
-    run("initdb", "-D", str(data), "-A", "trust", "-U", "postgres", "--no-sync", "-E", "UTF8", "--locale=C")
-    run("pg_ctl", "-D", str(data), "-w", "-l", str(folder / "log"), "-o", options, "start")
-    try:
-        yield f"postgresql+psycopg://postgres@/{{}}?host={folder}"
-    finally:
-        run("pg_ctl", "-D", str(data), "-w", "-m", "immediate", "stop")
-        shutil.rmtree(folder)
+    options = [f"unix_socket_directories={folder}", "listen_addresses=", "fsync=off", "full_page_writes=off"]
+    options += ["max_connections=120"]
+    words = [str(programs / "postgres"), "-D", str(data), *(word for each in options for word in ("-c", each))]
+    # however the tests end, their end of the pipe closes, and the server goes with its folder
+    guarded = f'"$@" & server=$!; cat >/dev/null; kill -QUIT $server; wait $server; rm -rf {folder}'
+    with (folder / "log").open("wb") as log:
+        server = subprocess.Popen(
+            [*as_owner, "sh", "-c", guarded, "sh", *words],
+            cwd=folder,
+            stdin=subprocess.PIPE,
+            stdout=log,
+            stderr=subprocess.STDOUT,
+            start_new_session=True,
+        )
+    url = f"postgresql+psycopg://postgres@/{{}}?host={folder}"
+    _wait_until_it_answers(url, folder / "log")
+    yield url
+    server.stdin.close()
+    server.wait(60)
+
+
+def _wait_until_it_answers(url, log):
+    until = time.monotonic() + 60
+    while True:
+        try:
+            return _ask(url)
+        except sqlalchemy.exc.OperationalError:
+            assert time.monotonic() < until, log.read_text()
+            time.sleep(0.05)
 
 
 def _ask(server, *statements):

@@ -17,6 +17,7 @@ from imu_rom.clinic.database import open_database
 from imu_rom.clinic.invitations import accept_invitation, invite
 from imu_rom.clinic.passphrases import hash_passphrase, is_right
 from imu_rom.clinic.patients import add_patient
+from imu_rom.clinic.rate_limits import RateLimit, count, sweep
 from imu_rom.clinic.schema import audit_entries, rate_counts, users, web_sessions
 from imu_rom.clinic.second_factors import (
     KEY_PURPOSE,
@@ -37,6 +38,7 @@ from imu_rom.clinic.sign_ins import (
     sign_in,
     sign_out,
     start_session,
+    sweep_sessions,
     waiting_account,
 )
 from imu_rom.clinic.tokens import token_hash
@@ -227,6 +229,26 @@ def test_signing_out_ends_one_session_and_revoking_ends_all(service, clinician):
         assert revoke_sessions(connection, now_ms, clinician, actor_id=None) == 2
     assert [who(service, each) for each in (second, third)] == [None, None]
     assert actions(service).count("sign out") == 1
+
+
+def test_what_is_over_for_long_is_swept_and_what_is_not_is_kept(service, clinician, quick):
+    key, limit = service.configuration.key("any"), RateLimit("try", 1, 86_400_000)
+    old = begin(service, clinician)
+    with service.database.writing() as connection:
+        assert count(connection, service.clock.now_ms(), key, limit, "old")
+    service.clock.advance(days=30, minutes=29)
+    token = begin(service, clinician)
+    for swept in (0, 1):
+        with service.database.writing() as connection:
+            now_ms = service.clock.now_ms()
+            assert count(connection, now_ms, key, limit, "new") is (swept == 0)
+            sweep(connection, now_ms)
+            sweep_sessions(connection, now_ms)
+            kept = set(connection.scalars(select(web_sessions.c.token_sha256)))
+            counts = connection.scalar(select(sqlalchemy.func.count()).select_from(rate_counts))
+        assert kept == {token_hash(token), *([token_hash(old)] if swept == 0 else [])}
+        assert counts == 1
+        service.clock.advance(hours=2)
 
 
 def test_whoever_is_closed_out_is_out_at_once(service, clinician):
