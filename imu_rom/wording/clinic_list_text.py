@@ -30,6 +30,8 @@ _TOLD = {
     "reinstated": "Taken back.",
     "deletion": "The wish for deletion is kept.",
     "exported": "The export is kept.",
+    "second-factor": "From now on a code is asked for when you sign in.",
+    "no-second-factor": "No code is asked for any more.",
 }
 
 

@@ -22,6 +22,7 @@ PAGES = (
     "sign_in_pages",
     "invitation_pages",
     "consent_pages",
+    "clinician_own_pages",
     "clinician_list_pages",
     "clinician_account_pages",
     "clinician_patient_pages",
