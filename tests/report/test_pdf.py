@@ -124,6 +124,11 @@ def test_a_drawing_that_stands_alone_has_its_own_colours():
 
 
 @needs_weasyprint
+def test_facts_of_a_session_stay_in_one_piece(files):
+    assert "patient P-0017 tendon site achilles insertion stage into range recorded" in said(files["session"])[0]
+
+
+@needs_weasyprint
 def test_urgent_things_come_first(files):
     first = said(files["course"])[0]
     assert first.index("stop these exercises") < first.index("Criteria of stage")

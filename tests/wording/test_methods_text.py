@@ -13,7 +13,7 @@ from imu_rom.exchange.document import ClockSummary, result_document
 from imu_rom.exchange.result import parse_result, write_result
 from imu_rom.session.result import Allotment
 from imu_rom.wording.markdown import as_text
-from imu_rom.wording.methods_checklists import CERT, TIDIER
+from imu_rom.wording.methods_checklists import CERT, TIDIER, checklists
 from imu_rom.wording.methods_references import WORKS
 from imu_rom.wording.methods_text import methods_text
 
@@ -329,3 +329,12 @@ def test_one_sensors_own_turn_is_not_called_the_joints_angle(document):
     assert "No joint angle is known, so no time past one is given." in text
     assert "Exposure is the time" not in text
     assert "own turn" not in methods_text(document)
+
+
+def test_sets_that_are_undecided_are_not_called_otherwise_than_planned(made_session):
+    document = result_document(made_session)
+    (answer,) = document.exercises
+    first, *others = answer.comparison.sets
+    sets = (replace(first, verdict="undecided"), *others)
+    told = replace(document, exercises=(replace(answer, comparison=replace(answer.comparison, sets=sets)),))
+    assert "45 of 45 done, in 3 of 3 sets; verdicts: met 2, undecided 1" in checklists(told, "[1]", "[2]")
