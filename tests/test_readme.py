@@ -162,6 +162,8 @@ def commands(group: click.Group, path: tuple[str, ...] = ()):
         command = group.get_command(context, name)
         if isinstance(command, click.Group):
             yield from commands(command, (*path, name))
+            if hasattr(command, "usual"):
+                yield (*path, name), command.usual
         else:
             yield (*path, name), command
 
@@ -211,6 +213,13 @@ def test_every_field_of_a_plan_is_explained():
     for form in (*forms, plan_form._CalendarEntry, exercise_form.ExerciseForm):
         for name, each in form.model_fields.items():
             assert re.search(rf"\b{each.alias or name}\b", text), name
+
+
+def test_every_field_of_a_study_is_explained():
+    section = readme().split("### A cohort's summary")[1].split("\n### ")[0]
+    for form in (plan_form._Study, plan_form._ValidRecording):
+        for name in form.model_fields:
+            assert re.search(rf"\b{name}\b", section), name
 
 
 def test_links_lead_somewhere():

@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from imu_rom_cli.cohort_summary import summary
 from imu_rom_cli.options import FILE, load_settings, settings_option
+from imu_rom_cli.usual_group import UsualGroup
 
 if TYPE_CHECKING:
     from imu_rom.cohort.analysing import CohortStep
@@ -22,6 +24,11 @@ if TYPE_CHECKING:
 __all__ = ["command"]
 
 Told = Callable[["CohortStep"], None]
+
+
+@click.group(cls=UsualGroup, name="cohort", add_help_option=True)
+def command() -> None:
+    """Analyse all recordings of a BIDS dataset, each by its person's plan, and write tables; or sum them up."""
 
 
 @click.command(name="cohort")
@@ -33,7 +40,7 @@ Told = Callable[["CohortStep"], None]
 @click.option("--scheduler", metavar="ADDRESS", help="Work on a Dask cluster, by its scheduler's address.")
 @settings_option
 @click.option("--json", "as_json", is_flag=True, help="Print one line of JSON for each recording, for a log.")
-def command(
+def _analyse(
     dataset: str,
     plan_path: Path,
     out: Path,
@@ -83,6 +90,11 @@ def command(
     else:
         click.echo("\n".join(cohort_sentences(reading)))
     click.echo(f"Written to {out}.", err=True)
+
+
+if isinstance(command, UsualGroup):
+    command.usual = _analyse
+    command.add_command(summary)
 
 
 def _is_main_thread() -> bool:

@@ -24,7 +24,7 @@ from imu_rom.cohort.tables import write_tables
 from imu_rom.dose.cohort_reading import CohortReading
 from imu_rom.errors import OutputError
 from imu_rom.exchange.folder import whole_file
-from imu_rom.exchange.plain_values import json_text
+from imu_rom.exchange.plain_values import json_text, plain
 from imu_rom.exchange.table_blocks import parquet_library
 from imu_rom.exchange.table_parts import Ending
 from imu_rom.settings import Settings
@@ -189,6 +189,7 @@ def _head(plans: CohortPlans, settings: Settings) -> dict[str, object]:
         "schema_version": SCHEMA_VERSION,
         "program": {"name": "imu-rom", "version": __version__},
         "plans": [{"name": each.name, "sha256": each.sha256} for each in plans.files],
+        "studies": plain(plans.studies),
         "settings": settings.as_mapping(),
     }
 

@@ -1,7 +1,7 @@
 """One recording of a dataset analysed from its files to one piece of the tables; runs in any process or machine."""
 
 import hashlib
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +13,7 @@ from imu_rom.course.recorded import fingerprint
 from imu_rom.dose.assignment import sensors_meant
 from imu_rom.errors import CannotAnswerError, CohortError, ImuRomError, MissingExtraError, PlanError, RecordingError
 from imu_rom.exchange.cohort_columns import COHORT_LAYOUTS
-from imu_rom.exchange.cohort_rows import RecordingIdentity, recording_rows, set_curves
+from imu_rom.exchange.cohort_rows import RecordingIdentity, recording_rows, reference_rows, set_curves
 from imu_rom.exchange.document import package_versions, result_document
 from imu_rom.exchange.plain_values import json_text
 from imu_rom.recording.bids_sidecars import recorded_at_of
@@ -22,11 +22,13 @@ from imu_rom.version import __version__
 
 if TYPE_CHECKING:
     from imu_rom.findings import Finding
+    from imu_rom.session.reference_result import ReferenceComparison
+    from imu_rom.session.result import SessionResult
 
 __all__ = ["Done", "Job", "analyse_recording", "failed"]
 
 PIECE_FORMAT = "imu-rom cohort piece"
-PIECE_VERSION = 1
+PIECE_VERSION = 2
 
 
 @dataclass(frozen=True)
@@ -229,7 +231,9 @@ def _answered(job: Job, motion: Path, sha256: str, version: PlanVersion) -> byte
     try:
         proximal, distal = sensors_meant(version.plan, None, None)
         measured = read_recording(motion, job.settings.reading, DelimitedOptions(proximal=proximal, distal=distal))
-        document = result_document(analyse(measured, version.plan, settings=job.settings, inputs=(version.file,)))
+        answer = analyse(measured, version.plan, settings=job.settings, inputs=(version.file,))
+        compared, unlike = _references(answer)
+        document = result_document(replace(answer, findings=(*answer.findings, *unlike)))
     except MissingExtraError:
         raise
     except ImuRomError as error:
@@ -246,6 +250,8 @@ def _answered(job: Job, motion: Path, sha256: str, version: PlanVersion) -> byte
         plan_sha256=version.file.sha256,
     )
     rows = recording_rows(identity, document)
+    if compared:
+        rows["references"] = [*reference_rows(identity, compared)]
     tables = {
         layout.name: [[row[name] for name in layout.names] for row in rows.get(layout.name, ())]
         for layout in COHORT_LAYOUTS
@@ -254,6 +260,27 @@ def _answered(job: Job, motion: Path, sha256: str, version: PlanVersion) -> byte
     return _piece(
         job, None, sha256=sha256, tables=tables, curves=[_compact(asdict(each)) for each in set_curves(document)]
     )
+
+
+def _references(answer: "SessionResult") -> "tuple[list[tuple[int, ReferenceComparison]], list[Finding]]":
+    """Hold the answer against all other measurements of the joint that came with the recording."""
+    if not answer.recording.references:
+        return [], []
+    from imu_rom.findings import Finding  # noqa: PLC0415
+    from imu_rom.session.reference import compare_with_reference  # noqa: PLC0415
+
+    parts = {(each.exercise.name, str(each.exercise.side)): part for part, each in enumerate(answer.exercises, start=1)}
+    compared: list[tuple[int, ReferenceComparison]] = []
+    findings = []
+    for channel in answer.recording.references:
+        try:
+            found = compare_with_reference(answer, channel)
+        except CannotAnswerError as error:
+            sentence = f"The channel {channel.name} was not compared: {error}"
+            findings.append(Finding("reference-not-compared", "note", sentence))
+        else:
+            compared += [(parts[each.exercise, each.side], each) for each in found]
+    return compared, findings
 
 
 def _compact(curve: dict[str, object]) -> dict[str, object]:

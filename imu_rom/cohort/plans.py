@@ -4,12 +4,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from imu_rom.course.analysing import no_stage
 from imu_rom.course.plans import CoursePlans, PlanVersion
 from imu_rom.dose.plan_file import plan_sha256, read_plan
 from imu_rom.errors import ImuRomError, PlanError
 from imu_rom.recording.model import InputFile
+
+if TYPE_CHECKING:
+    from imu_rom.dose.study import Study
 
 __all__ = ["CohortPlans", "NotPairedError", "plan_of", "read_cohort_plans"]
 
@@ -70,6 +74,15 @@ class CohortPlans:
         """All files that are used, in order of names."""
         versions = [*self.for_all, *(each for one in self.own.values() for each in one)]
         return tuple(sorted({each.file for each in versions}, key=lambda each: each.name))
+
+    @property
+    def studies(self) -> tuple[dict[str, object], ...]:
+        """Different declarations of a study, None among them, each with the first file that has it."""
+        versions = [*self.for_all, *(each for one in self.own.values() for each in one)]
+        found: dict[Study | None, str] = {}
+        for each in sorted(versions, key=lambda each: each.file.name):
+            found.setdefault(each.plan.study, each.file.name)
+        return tuple({"plan": name, "declared": study} for study, name in found.items())
 
 
 def read_cohort_plans(path: Path, *, largest_mb: float = 1.0) -> CohortPlans:

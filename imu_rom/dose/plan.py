@@ -9,6 +9,7 @@ from typing import Literal
 
 from imu_rom.dose.criteria import Criteria
 from imu_rom.dose.exercise import Exercise
+from imu_rom.dose.study import Study
 from imu_rom.errors import PlanError
 from imu_rom.recording.model import InputFile
 from imu_rom.settings import UncertaintySettings
@@ -189,6 +190,8 @@ class Plan:
         IANA name of the zone in which the person lives; None: each recording's own offset is local time.
     protocol : Protocol or None
         The published programme that it was made from.
+    study : Study or None
+        What a study declares beforehand; None: the plan is of no study.
     """
 
     title: str
@@ -207,6 +210,7 @@ class Plan:
     day_starts_at: time | None = None
     time_zone: str | None = None
     protocol: Protocol | None = None
+    study: Study | None = None
 
     @property
     def stage(self) -> Stage:

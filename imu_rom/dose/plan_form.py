@@ -14,6 +14,7 @@ from imu_rom.dose.form_table import PROTOCOL_NAME, Label, Sentence, Table, Text
 from imu_rom.dose.plan import CalendarEntry, OwnRange, OwnUncertainty, Plan, Protocol, Stage
 from imu_rom.dose.plan_fault import PlanFault
 from imu_rom.dose.plan_windows import sessions_per_week
+from imu_rom.dose.study import Study, ValidRecording
 from imu_rom.settings import UncertaintySettings
 
 __all__ = ["plan_from_mapping"]
@@ -87,6 +88,20 @@ class _CalendarEntry(Table):
     why: Sentence | None = None
 
 
+class _ValidRecording(Table):
+    least_repetitions_share: Annotated[float, Field(gt=0, le=1)] | None = None
+    largest_u_shared_deg: Annotated[float, Field(gt=0, le=30)] | None = None
+    largest_unseen_share: Annotated[float, Field(ge=0, le=1)] | None = None
+    without_findings: Annotated[list[Text], Field(max_length=20)] = Field(default_factory=list)
+
+
+class _Study(Table):
+    declared_on: date
+    primary_threshold_deg: Annotated[float, Field(ge=-180, le=180)] | None = None
+    registration: Sentence | None = None
+    valid_recording: _ValidRecording = _ValidRecording()
+
+
 class _NamedChecks(Table):
     # one name or a list of them
     from_: Annotated[
@@ -109,6 +124,7 @@ class _PlanFile(Table):
     uncertainty: _Uncertainty | None = None  # type: ignore[valid-type]
     own_range: list[_OwnRange] = Field(default_factory=list)
     calendar: list[_CalendarEntry] = Field(default_factory=list)
+    study: _Study | None = None
     stage: Annotated[list[_Stage], Field(min_length=1)]
 
 
@@ -158,6 +174,23 @@ def _own_uncertainty(form: _NamedChecks | None) -> OwnUncertainty | None:
     return OwnUncertainty(parts=parts, sources=dict.fromkeys(parts, "the plan"), named_checks=tuple(form.from_ or ()))
 
 
+def _study(form: _Study | None) -> Study | None:
+    if form is None:
+        return None
+    rule = form.valid_recording
+    return Study(
+        declared_on=form.declared_on,
+        primary_threshold_deg=form.primary_threshold_deg,
+        registration=form.registration,
+        valid_recording=ValidRecording(
+            least_repetitions_share=rule.least_repetitions_share,
+            largest_u_shared_deg=rule.largest_u_shared_deg,
+            largest_unseen_share=rule.largest_unseen_share,
+            without_findings=tuple(rule.without_findings),
+        ),
+    )
+
+
 def plan_from_mapping(tables: Mapping[str, object]) -> Plan | tuple[PlanFault, ...]:
     """Turn the tables of a plan file into a plan.
 
@@ -197,4 +230,5 @@ def plan_from_mapping(tables: Mapping[str, object]) -> Plan | tuple[PlanFault, .
         protocol=None
         if head.protocol is None
         else Protocol(name=head.protocol.name, citation=head.protocol.citation, from_memory=head.protocol.from_memory),
+        study=_study(form.study),
     )

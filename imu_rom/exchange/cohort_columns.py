@@ -16,6 +16,7 @@ __all__ = [
     "EXPOSURE_CURVES",
     "FAILURES",
     "FINDINGS",
+    "REFERENCES",
     "participants_layout",
 ]
 
@@ -89,7 +90,36 @@ FAILURES = TableLayout(
     ),
 )
 
-COHORT_LAYOUTS = (COHORT_SESSIONS, COHORT_SETS, COHORT_REPETITIONS, EXPOSURE_CURVES, FINDINGS)
+REFERENCES = TableLayout(
+    "references",
+    "one repetition by the sensors and by another measurement of the joint (a JNTANG channel of the recording)",
+    ("participant", "session", "part", "set", "repetition", "channel"),
+    (
+        _PARTICIPANT,
+        *(_ALIKE[name] for name in ("session", "part", "exercise", "side", "set")),
+        column("repetition", "w", "which repetition of the set, from 1, complete and partial together"),
+        column("channel", "t", "name of the other measurement"),
+        column("complete", "y", "whether the repetition is complete, by the sensors"),
+        column("end_range_deg", "n", "end range by the sensors"),
+        column("end_range_low_deg", "n", "lower end of its 95 % interval"),
+        column("end_range_high_deg", "n", "upper end of its 95 % interval"),
+        column("reference_end_range_deg", "n", "end range by the other measurement, within the same time"),
+        column("past_threshold_s", "n", "time past the compressive angle by the sensors"),
+        column("past_threshold_low_s", "n", "lower end of its 95 % interval"),
+        column("past_threshold_high_s", "n", "upper end of its 95 % interval"),
+        column("reference_past_threshold_s", "n", "time past the compressive angle by the other measurement"),
+        column("reached", "t", "whether the end range was reached, by the sensors: yes, no, undecided, not prescribed"),
+        column("reference_reached", "y", "the same by the other measurement, taken at its word"),
+        column("within_limit", "t", "whether the limit was kept, by the sensors"),
+        column("reference_within_limit", "y", "the same by the other measurement, taken at its word"),
+        column("lag_s", "n", "how much later the other measurement shows the same; taken out",
+               "where the variance of the difference is least, within 2 s"),
+        column("correlation", "n", "of both angles within the sets, after that"),
+        column("zero_difference_deg", "n", "what the other measurement reads in the neutral pose"),
+    ),
+)  # fmt: skip
+
+COHORT_LAYOUTS = (COHORT_SESSIONS, COHORT_SETS, COHORT_REPETITIONS, EXPOSURE_CURVES, FINDINGS, REFERENCES)
 """The tables of a recording; each has one file for each participant."""
 
 _COUNTS = (

@@ -1,7 +1,7 @@
 """Rows of one recording for a cohort's tables."""
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields
 
 from imu_rom.dose.compared import SetComparison
 from imu_rom.dose.exposure import STEPS_PER_DEG, total_curve
@@ -11,8 +11,9 @@ from imu_rom.exchange.exported import Exported, ExportedResult
 from imu_rom.exchange.plain_values import rounded
 from imu_rom.exchange.tidy_tables import Row, tidy_tables
 from imu_rom.motion.repetitions import RepetitionSet
+from imu_rom.session.reference_result import ReferenceComparison
 
-__all__ = ["RecordingIdentity", "SetCurve", "curve_rows", "recording_rows", "set_curves"]
+__all__ = ["RecordingIdentity", "SetCurve", "curve_rows", "recording_rows", "reference_rows", "set_curves"]
 
 
 @dataclass(frozen=True)
@@ -118,6 +119,41 @@ def recording_rows(identity: RecordingIdentity, document: ResultDocument) -> dic
         for number, each in enumerate(document.findings, start=1)
     ]
     return rows
+
+
+def reference_rows(
+    identity: RecordingIdentity, compared: Sequence[tuple[int, ReferenceComparison]]
+) -> list[dict[str, object]]:
+    """Make the rows of one recording's other measurements.
+
+    Parameters
+    ----------
+    identity : RecordingIdentity
+        Whose it is.
+    compared : sequence of (int, ReferenceComparison)
+        Which exercise of the recording, from 1, and what came of it.
+
+    Returns
+    -------
+    list of dict
+        One a repetition and channel.
+    """
+    return [
+        {
+            "participant": identity.participant,
+            "session": identity.session,
+            "part": part,
+            "exercise": found.exercise,
+            "side": found.side,
+            "channel": found.channel,
+            "lag_s": found.lag.lag_s,
+            "correlation": found.lag.correlation,
+            "zero_difference_deg": found.zero_difference_deg,
+            **{each.name: getattr(done, each.name) for each in fields(done)},
+        }
+        for part, found in ((part, rounded(each)) for part, each in compared)
+        for done in found.repetitions
+    ]
 
 
 def set_curves(document: ResultDocument) -> tuple[SetCurve, ...]:

@@ -1,6 +1,5 @@
 """A whole dataset analysed, or read again, with its tables as data frames."""
 
-import json
 from dataclasses import dataclass
 from os import PathLike, fspath
 from pathlib import Path
@@ -12,9 +11,7 @@ from imu_rom.cohort.plans import read_cohort_plans
 from imu_rom.cohort.pools import ClusterPool, LocalPool, usable_cores
 from imu_rom.errors import CohortError
 from imu_rom.exchange.cohort_columns import COHORT_LAYOUTS, FAILURES
-from imu_rom.exchange.table_reading import read_table
-from imu_rom.exchange.tidy_columns import Column, TableLayout
-from imu_rom.exchange.tidy_files import DICTIONARY
+from imu_rom.exchange.table_reading import dictionary_layout, read_table
 from imu_rom.notebook.frames import described
 from imu_rom.settings import Settings
 
@@ -24,7 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["Cohort", "CohortTable", "analyse_dataset", "read_cohort"]
 
 CohortTable = Literal[
-    "participants", "sessions", "sets", "repetitions", "exposure_curves", "findings", "failures"
+    "participants", "sessions", "sets", "repetitions", "exposure_curves", "findings", "references", "failures"
 ]  # fmt: skip
 
 
@@ -45,8 +42,8 @@ class Cohort:
 
         Parameters
         ----------
-        table : {"participants", "sessions", "sets", "repetitions", "exposure_curves", "findings", "failures"}
-            Which; all join by participant and session.
+        table : {"sessions", "participants", "sets", "repetitions", "exposure_curves", "findings", "references", ...}
+            Which, or ``"failures"``; all join by participant and session.
 
         Returns
         -------
@@ -62,23 +59,10 @@ class Cohort:
         """
         layouts = {each.name: each for each in (*COHORT_LAYOUTS, FAILURES)}
         if table == "participants":
-            layouts[table] = self._participants()
+            layouts[table] = dictionary_layout(self.folder / TABLES, table)
         if table not in layouts:
             raise ValueError(f"table must be one of participants, {', '.join(layouts)}, got {table!r}")
         return described(layouts[table], read_table(self.folder / TABLES, layouts[table]))
-
-    def _participants(self) -> TableLayout:
-        """Columns of ``participants.tsv`` differ from dataset to dataset; the dictionary beside the tables has them."""
-        where = self.folder / TABLES / DICTIONARY
-        try:
-            tables = json.loads(where.read_bytes())["tables"]
-            (own,) = [each for each in tables if each["name"] == "participants"]
-            columns = [
-                Column(each["name"], each["kind"], each.get("unit") or "", each["meaning"]) for each in own["columns"]
-            ]
-        except (OSError, ValueError, LookupError, TypeError):
-            raise CohortError("can't be read", where=str(where), do="run imu-rom cohort again") from None
-        return TableLayout("participants", "one participant", ("participant",), tuple(columns))
 
 
 def read_cohort(folder: str | PathLike[str]) -> Cohort:

@@ -80,6 +80,13 @@ def asked_for(plan: Plan) -> list[str]:
                 f"Look again: {exercise.name} counts {exercise.joint} {exercise.motion} as positive, but this site is "
                 f"compressed by {site.joint} {site.motion}."
             )
+    if plan.study is not None:
+        angle = plan.study.primary_threshold_deg
+        about = "each exercise's compressive angle" if angle is None else f"{angle:g} deg"
+        sentences.append(
+            f"Of a study, declared on {plan.study.declared_on.isoformat()}: its main answer is about the time past "
+            f"{about}."
+        )
     return sentences
 
 

@@ -58,6 +58,8 @@ def simulated(tmp_path_factory):
         plan = folder / "plans" / file
         plan.write_text(PLAN.format(patient=patient, task=task, side=side))
         words = ["simulate", "--plan", str(plan), "--seed", str(seed), "--rate", "50", "--session", session]
+        # one has another measurement of the joint beside the sensors
+        words += ["--with-reference"] if seed == 4 else []
         words += ["--run", run, "--recorded-at", f"2026-12-0{seed}T18:02:11+01:00", "--out", str(folder / "dataset")]
         assert main(words) == 0
     dataset = folder / "dataset"

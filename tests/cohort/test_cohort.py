@@ -86,6 +86,32 @@ def test_the_exposure_curve_at_the_compressive_angle_is_the_time_past_it(by_one_
         assert times[-1] == 0
 
 
+def test_repetitions_stand_beside_those_of_another_measurement(by_one_worker):
+    references = rows_of(by_one_worker / "tables" / "references")
+    assert {(each["participant"], each["channel"]) for each in references} == {("A01", "true_angle")}
+    repetitions = rows_of(by_one_worker / "tables" / "repetitions")
+    key = ("session", "set", "repetition", "end_range_deg", "past_threshold_s", "reached", "complete")
+    own = [[each[name] for name in key] for each in repetitions if each["session"] == references[0]["session"]]
+    assert [[each[name] for name in key] for each in references] == own
+    for each in references:
+        assert abs(float(each["end_range_deg"]) - float(each["reference_end_range_deg"])) < 6
+        assert float(each["correlation"]) > 0.98
+        assert abs(float(each["lag_s"])) < 0.02
+
+
+def test_what_was_made_can_be_summed_up(by_one_worker, tmp_path, capsys):
+    assert main(["cohort", "summary", str(by_one_worker), "--json", "--out", str(tmp_path / "out")]) == 0
+    summary = json.loads(capsys.readouterr().out)["summary"]
+    assert (summary["sessions"], summary["valid_sessions"], summary["study"]) == (4, 4, None)
+    past_s = [float(each["past_threshold_s"]) for each in rows_of(by_one_worker / "tables" / "sessions")]
+    means = [each["past_threshold_s"]["value"] for each in summary["participants"]]
+    assert means == pytest.approx([sum(past_s[:2]) / 2, sum(past_s[2:]) / 2], abs=0.01)
+    assert {each["participant"]: each["reasons"] for each in summary["missing"]}["C03"] == {"unreadable-recording": 1}
+    (one, _) = summary["agreement"]
+    assert one["why_not"].startswith("at least 2 people")
+    assert (tmp_path / "out" / "summary.html").is_file()
+
+
 def test_every_column_is_in_the_dictionary(by_one_worker):
     tables = by_one_worker / "tables"
     described = json.loads((tables / "dictionary.json").read_text())["tables"]

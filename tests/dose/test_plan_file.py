@@ -474,7 +474,7 @@ def test_columns_count_characters():
         (b"stage = 3\n", "plan.toml:1:1: field plan: must be given, got nothing (and 1 more)."),
         (
             b"[pln]\nformat = 1\n[[stage]]\n",
-            "plan.toml:1:1: field pln: must be one of plan, uncertainty, own_range, calendar, stage, got unknown",
+            "plan.toml:1:1: field pln: must be one of plan, uncertainty, own_range, calendar, study, stage, got",
         ),
         (b"[plan]\nformat = 1\n[stage]\n", "plan.toml:1:1: field plan.tendon_site: must be given, got nothing (and 1"),
     ],
