@@ -25,6 +25,7 @@ __all__ = [
     "enrolment_address",
     "has_second_factor",
     "remove_second_factor",
+    "secret_to_confirm",
     "use_code",
 ]
 
@@ -66,6 +67,33 @@ def begin_second_factor(connection: Connection, account: Account, key: bytes) ->
     if done.rowcount != 1:
         raise ClinicError("a second factor is in use already", do="remove it first")
     return secret
+
+
+def secret_to_confirm(connection: Connection, account: Account, key: bytes) -> str | None:
+    """Read the secret that waits for its first code.
+
+    Parameters
+    ----------
+    connection : Connection
+        Of a transaction.
+    account : Account
+        Whose.
+    key : bytes
+        What the secret is encrypted with.
+
+    Returns
+    -------
+    str or None
+        In base 32; None where none waits: one that is in use is shown to nobody.
+
+    Raises
+    ------
+    ClinicError
+        If it can't be decrypted, because the service has another key now.
+    """
+    unused = users.c.id == account.user_id, users.c.totp_step.is_(None)
+    sealed = connection.scalar(select(users.c.totp_secret).where(*unused))
+    return None if sealed is None else _opened(sealed, account, key)
 
 
 def enrolment_address(secret: str, sign_in_name: str) -> str:

@@ -21,10 +21,12 @@ from imu_rom.clinic.service import Service
 from imu_rom.clinic.tokens import new_token, token_hash
 
 __all__ = [
+    "RATE_KEY",
     "Refusal",
     "SignedIn",
     "confirm_code",
     "keep_alive",
+    "rate_limits_of",
     "revoke_sessions",
     "session_account",
     "sign_in",
@@ -36,6 +38,7 @@ __all__ = [
 
 MINUTE_MS = 60_000
 RATE_KEY = "rate limits"
+"""What `Configuration.key` is asked for."""
 NAME_KEY = "names that were tried"
 # a request within this time of the one before writes nothing
 SEEN_EVERY_MS = MINUTE_MS
@@ -89,7 +92,7 @@ def sign_in(service: Service, name: str, passphrase: str, address: str) -> Signe
     now_ms = service.clock.now_ms()
     limits, key = service.configuration.limits, service.configuration.key(RATE_KEY)
     name = plain_name(name)
-    by_name, by_address = _limits(limits)
+    by_name, by_address = rate_limits_of(limits)
     with service.database.writing() as connection:
         # both are counted, whichever is over
         within = [count(connection, now_ms, key, by_name, name), count(connection, now_ms, key, by_address, address)]
@@ -314,7 +317,19 @@ def sweep_sessions(connection: Connection, now_ms: int) -> None:
     connection.execute(delete(web_sessions).where(web_sessions.c.expires_at_ms < now_ms - ENDED_KEPT_MS))
 
 
-def _limits(limits: Limits) -> tuple[RateLimit, RateLimit]:
+def rate_limits_of(limits: Limits) -> tuple[RateLimit, RateLimit]:
+    """Say how often signing in may be tried.
+
+    Parameters
+    ----------
+    limits : Limits
+        As configured.
+
+    Returns
+    -------
+    tuple of RateLimit
+        Under one name, and from one address.
+    """
     window_ms = limits.sign_in_minutes * MINUTE_MS
     return (
         RateLimit("sign in by name", limits.sign_ins_per_name, window_ms),

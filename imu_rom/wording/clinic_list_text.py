@@ -32,6 +32,7 @@ _TOLD = {
     "exported": "The export is kept.",
     "second-factor": "From now on a code is asked for when you sign in.",
     "no-second-factor": "No code is asked for any more.",
+    "new-passphrase": "The new passphrase counts from now on. Everywhere else you are signed out.",
 }
 
 

@@ -7,7 +7,6 @@ import zipfile
 from datetime import date
 from pathlib import Path
 
-import pyotp
 import pytest
 from sqlalchemy import insert, select, update
 
@@ -437,27 +436,8 @@ def test_others_find_none_of_a_clinics_pages(
     assert "of Park" not in other.get("/patients").text
 
 
-def test_a_clinician_sets_up_a_second_factor_and_removes_it_by_a_code(clinician, said, service):
-    page = clinician.post("/account/second-factor", {"change": "begin"})
-    secret = re.search(r'name="secret" value="([A-Z2-7]+)"', page.text)[1]
-    code = pyotp.TOTP(secret)
-    wrong = clinician.post("/account/second-factor", {"change": "confirm", "code": "abc", "secret": secret})
-    assert wrong.status_code == 400
-    # it can still be set up from the same page
-    assert secret in wrong.text
-    now_s = service.clock.now_ms() // 1000
-    page = clinician.post("/account/second-factor", {"change": "confirm", "code": code.at(now_s), "secret": secret})
-    assert "From now on a code is asked for" in said(page)
-    # a code counts once
-    again = clinician.post("/account/second-factor", {"change": "remove", "code": code.at(now_s)})
-    assert "used already" in said(again)
-    service.clock.advance(seconds=30)
-    removed = clinician.post("/account/second-factor", {"change": "remove", "code": code.at(now_s + 30)})
-    assert "No code is asked for any more." in said(removed)
-
-
 def test_signing_out_everywhere_ends_all_sessions(signed_in, people, said):
     one, other = signed_in(people.clinician_account), signed_in(people.clinician_account)
-    one.post("/account/sign-out")
+    one.post("/sign-out", {"where": "everywhere"})
     for browser in (one, other):
         assert browser.get("/patients", follow=False).status_code == 303
