@@ -17,6 +17,7 @@ from imu_rom.errors import ClinicError
 __all__ = ["ChildProcess", "Ended", "StoppedError"]
 
 START_S = 60.0
+IDLE_S = 30.0
 _TICK_S = 0.5
 # longer than the limit of a job by this, and the process that should have ended it hangs itself
 _GRACE_S = 15.0
@@ -35,9 +36,9 @@ class Ended:
 
     Parameters
     ----------
-    how : {"done", "memory", "time", "trouble", "died"}
-        Done: its outcome lies in the folder. Memory, time: at a limit. Trouble: an error that nobody foresaw. Died:
-        without a word.
+    how : {"done", "memory", "time", "idle", "trouble", "died"}
+        Done: its outcome lies in the folder. Memory, time: at a limit. Idle: it hung. Trouble: an error that nobody
+        foresaw. Died: without a word.
     detail : str
         Name of the signal or the error, and where it was raised; nothing that people wrote.
     seconds : float
@@ -46,7 +47,7 @@ class Ended:
         Largest memory.
     """
 
-    how: Literal["done", "memory", "time", "trouble", "died"]
+    how: Literal["done", "memory", "time", "idle", "trouble", "died"]
     detail: str = ""
     seconds: float = 0.0
     peak_mb: float = 0.0
@@ -74,7 +75,14 @@ class ChildProcess:
             self._ready = False
 
     def run(
-        self, task: Task, folder: Path, *, memory_mb: float, seconds: float, meanwhile: Callable[[], None]
+        self,
+        task: Task,
+        folder: Path,
+        *,
+        memory_mb: float,
+        seconds: float,
+        meanwhile: Callable[[], None],
+        idle_seconds: float = IDLE_S,
     ) -> Ended:
         """Have one job done.
 
@@ -90,6 +98,8 @@ class ChildProcess:
             As long as it may take.
         meanwhile : callable
             Called about twice a second; what it raises ends the job and the process.
+        idle_seconds : float
+            As long as it may do nothing at all.
 
         Returns
         -------
@@ -105,6 +115,7 @@ class ChildProcess:
         try:
             self._wait_until_ready(meanwhile)
             order = {"task": task, "folder": str(folder), "memory_mb": memory_mb, "seconds": seconds}
+            order["idle_seconds"] = idle_seconds
             self._say(json.dumps(order).encode() + b"\n")
             answer = self._answer(seconds + _GRACE_S, meanwhile)
         except BaseException:

@@ -5,6 +5,7 @@ time and of the size of files, works in the job's folder and ends; what it leave
 however it does, the input ends with it, and with that the child and this process end too.
 """
 
+import errno
 import gc
 import json
 import os
@@ -23,6 +24,7 @@ TROUBLE_FILE = "trouble.txt"
 LARGEST_FILE_BYTES = 2_000_000_000
 OPEN_FILES = 256
 _LOOK_S = 0.02
+_LOOK_AT_IDLE_S = 0.5
 _NICER_BY = 10
 # of Linux: the kernel ends this process when its parent ends
 _PR_SET_PDEATHSIG = 1
@@ -39,6 +41,8 @@ def main() -> int:
     # the worker hears them, and ends this process in its own time
     for each in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
         signal.signal(each, signal.SIG_IGN)
+    # while everything is being loaded, nobody looks whether the input has ended
+    _end_with_parent()
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
     # whatever a library prints is no answer
     os.dup2(2, 1)
@@ -83,12 +87,16 @@ def _run(order: dict[str, Any]) -> dict[str, Any]:
     if child == 0:
         _become_child(order)
     ended = ""
+    watched = _Watched(child)
     while True:
         found, status, used = os.wait4(child, os.WNOHANG)
         if found:
             break
         if time.monotonic() - began > order["seconds"]:
             ended = "time"
+            _end(child)
+        elif watched.idle_s() > order["idle_seconds"]:
+            ended = "idle"
             _end(child)
         elif select.select([0], [], [], _LOOK_S)[0]:
             # nothing is asked while a job runs: this is the end of the worker
@@ -108,6 +116,35 @@ def _run(order: dict[str, Any]) -> dict[str, Any]:
         # kilobytes on Linux, bytes on macOS
         "peak_mb": round(used.ru_maxrss / (1e3 if sys.platform == "linux" else 1e6)),
     }
+
+
+class _Watched:
+    """Tells how long a process has done nothing: an analysis computes, or it hangs.
+
+    Where memory ends while a thread is being started, Python waits for it for ever.
+    """
+
+    def __init__(self, child: int) -> None:
+        self._path = Path(f"/proc/{child}/stat")
+        self._used = ""
+        self._looked = self._since = time.monotonic()
+
+    def idle_s(self) -> float:
+        now = time.monotonic()
+        if now - self._looked > _LOOK_AT_IDLE_S:
+            self._looked = now
+            used = self._ticks()
+            if not used or used != self._used:
+                self._used, self._since = used, now
+        return now - self._since
+
+    def _ticks(self) -> str:
+        """Time of the processor in user and system mode; nothing where the system doesn't say it so."""
+        try:
+            # the name, which may hold anything, ends with the last bracket
+            return " ".join(self._path.read_text("ascii", "replace").rpartition(")")[2].split()[11:13])
+        except OSError:
+            return ""
 
 
 def _detail(ended: str, status: int, folder: Path) -> str:
@@ -150,6 +187,8 @@ def _become_child(order: dict[str, Any]) -> None:
     except MemoryError:
         code = NOT_ENOUGH_MEMORY
     except BaseException as error:  # noqa: BLE001  anything: the process ends here
+        if isinstance(error, OSError) and error.errno == errno.ENOMEM:
+            code = NOT_ENOUGH_MEMORY
         with suppress(BaseException):
             (folder / TROUBLE_FILE).write_text(_where(error), "utf-8")
     finally:

@@ -37,6 +37,7 @@ WORKING = "working"
 WHY = {
     "memory": "it needed more memory than it may have",
     "time": "it took longer than it may",
+    "idle": "it hung",
     "died": "its process ended without a word",
     "trouble": "it met an error of the program",
 }

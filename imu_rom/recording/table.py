@@ -230,6 +230,9 @@ def _parsed(path: Path, layout: TableLayout) -> tuple[dict[int, Floats], dict[in
     except EmptyDataError:
         raise RecordingError("the file holds no rows of numbers", where=path.name) from None
     except (ValueError, ParserError) as error:
+        if isinstance(error, ParserError) and str(error).endswith("C error: out of memory"):
+            # nothing is wrong with the file
+            raise MemoryError from None
         raise _bad_cell(path, layout, numbers, str(error)) from None
     if options["usecols"] is None and frame.shape[1] != width:
         raise _bad_cell(path, layout, numbers, "")
