@@ -27,6 +27,7 @@ COMMANDS = {
     "plan": ("plan", "Check a plan, say its calendar in words, or write one from a published programme."),
     "progress": ("progress", "Weeks of a course: done of the dose, measured, pain, criteria, patterns."),
     "report": ("report", "Page of a session or a course for people, from its folder."),
+    "serve": ("serve", "Run the clinic's pages and a worker: patients upload, clinicians review."),
     "sensor-check": ("sensor_check", "Check both sensors on a straight edge at known angles."),
     "simulate": ("simulate", "Make a recording with exactly known angles."),
     "taping-check": ("taping_check", "Work out how well the zero repeats from one taping to the next."),

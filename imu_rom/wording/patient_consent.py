@@ -90,7 +90,7 @@ def consent_text(to: Speech) -> ConsentText:
                 (
                     to.say("The people in your clinic who treat you. Nobody else."),
                     to.say("Those who run the computer for your clinic can reach it, but may not use it."),
-                    to.say("Nobody watches at the same time as you move. For help, call."),
+                    to.say("Nobody watches while you move. If you need help, call."),
                 ),
             ),
             (

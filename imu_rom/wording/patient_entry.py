@@ -23,7 +23,7 @@ def entry_words(to: Speech, clinic: str = "") -> dict[str, str]:
     return {
         "sign_in": to.say("Sign in"),
         "name": to.say("Your sign-in name"),
-        "name_hint": to.say("It is on the paper from your clinic."),
+        "name_hint": to.say("You wrote it down when you first came here. Your clinic knows it, too."),
         "passphrase": to.say("Your password"),
         "forgotten": to.say("Did you forget it? Call your clinic. They send you a new link."),
         "wrong": to.say("The name or the password is not right. Please try again."),
@@ -35,7 +35,7 @@ def entry_words(to: Speech, clinic: str = "") -> dict[str, str]:
         "second": to.say("One more step"),
         "go_on": to.say("Go on"),
         "welcome": to.say("Welcome"),
-        "from": to.say("Your clinic {clinic} has made this page for you.", clinic=clinic),
+        "from": to.say("{clinic} has made this page for you.", clinic=clinic),
         "choose": to.say("Choose a password"),
         "choose_why": to.say("With it you sign in from now on."),
         "choose_how": to.say("Take four words that have nothing to do with each other, or more."),

@@ -11,6 +11,7 @@ STATES = {
     "usable": said_later("It can be used."),
     "unusable": said_later("It can't be used. That is about the recording, not about you."),
     "withdrawn": said_later("You took it back."),
+    "not analysed": said_later("We could not look at it. That is about our computer, not about you."),
 }
 
 
@@ -19,7 +20,7 @@ def state_words(state: str, to: Speech) -> str:
 
     Parameters
     ----------
-    state : {"waiting", "usable", "unusable", "withdrawn"}
+    state : {"waiting", "usable", "unusable", "withdrawn", "not analysed"}
         As it is kept.
     to : Speech
         The patient's language.
@@ -48,10 +49,10 @@ def history_words(to: Speech) -> dict[str, str]:
     return {
         "heading": to.say("What you sent"),
         "none": to.say("You have sent nothing yet."),
-        "no_day": to.say("Day not known"),
         "see": to.say("See what you did"),
-        "look": to.say("Look at it"),
         "withdraw": to.say("Take it back"),
+        "print": to.say("The last one as a page to print"),
+        "sent": to.say("What we said when it came"),
         "withdraw_heading": to.say("Take this recording back?"),
         "withdraw_what": to.say("It is then not used any more. You can send it again later."),
         "withdraw_yes": to.say("Yes, take it back"),
@@ -83,6 +84,8 @@ def data_words(to: Speech) -> dict[str, str]:
         "language": to.say("Language"),
         "language_save": to.say("Use this language"),
         "not_agreed": to.say("You have not agreed."),
+        "agreed_heading": to.say("What you agreed to"),
+        "read_and_agree": to.say("Read it and agree"),
         "read_again": to.say("Read what you agreed to"),
         "take_back": to.say("I do not agree any more"),
         "take_back_heading": to.say("You do not agree any more?"),
@@ -92,14 +95,16 @@ def data_words(to: Speech) -> dict[str, str]:
         "take_back_yes": to.say("Yes, I do not agree any more"),
         "take_back_no": to.say("No, leave it"),
         "taken_back": to.say("You do not agree any more. Nothing new is taken in."),
-        "copy": to.say("Get a copy of all that is kept"),
+        "copy_all": to.say("Get a copy of all that is kept"),
         "copy_what": to.say("It is one zip file. Keep it safe: it is about your health."),
         "copy_get": to.say("Download"),
         "delete": to.say("Ask for all of it to be deleted"),
+        "delete_start": to.say("Ask for it"),
         "delete_what": to.say("Your clinic gets your wish. It deletes what the law lets it delete."),
         "delete_get": to.say("Get a copy first, if you want one. It can't be brought back."),
         "delete_ask": to.say("Yes, delete all of it"),
         "delete_heading": to.say("Delete all that is kept of you?"),
+        "delete_keep": to.say("No, do not delete it after all"),
         "passphrase": to.say("To get a new password, call your clinic. They send you a link."),
         "everywhere": to.say("Sign out on all my phones and computers"),
         "no_copy": to.say("There is nothing to copy yet."),

@@ -40,7 +40,7 @@ def plan_sentences(exercise: Exercise, to: Speech) -> tuple[str, ...]:
     tuple of str
         How much, how often, how slowly, with what, how far.
     """
-    return (*_how_much(exercise, to), *_how(exercise, to), *_with(exercise, to), *_how_far(exercise, to))
+    return (*_how_much(exercise, to), *_with(exercise, to), *_how(exercise, to), *_how_far(exercise, to))
 
 
 def _how_much(exercise: Exercise, to: Speech) -> Iterator[str]:
@@ -56,24 +56,32 @@ def _how_much(exercise: Exercise, to: Speech) -> Iterator[str]:
         yield f"{each} {again}"
     if exercise.rest_s is not None:
         yield to.say("Rest between the sets: {time}.", time=_time(exercise.rest_s, to))
-    if exercise.per_day is not None and exercise.per_day != 1:
-        yield to.say("Times a day: {times}.", times=to.number(exercise.per_day))
+    often = []
+    if exercise.per_day is not None:
+        often.append(to.say("Times a day: {times}.", times=to.number(exercise.per_day)))
     if exercise.days_per_week is not None:
-        yield to.say("Days a week: {days}.", days=to.number(exercise.days_per_week))
+        often.append(to.say("Days a week: {days}.", days=to.number(exercise.days_per_week)))
+    if often:
+        yield " ".join(often)
 
 
 def _how(exercise: Exercise, to: Speech) -> Iterator[str]:
-    tempo, (there, back) = exercise.tempo, _ways(exercise, to)
-    if tempo.eccentric_s is not None:
-        yield f"{there} {_time(tempo.eccentric_s, to)}."
+    tempo, load, (there, back) = exercise.tempo, exercise.load, _ways(exercise, to)
+    yield from _way(there, load.eccentric, tempo.eccentric_s, to)
     if tempo.end_range_hold_s is not None:
         yield to.say("Stay there: {time}.", time=_time(tempo.end_range_hold_s, to))
-    if tempo.concentric_s is not None:
-        yield f"{back} {_time(tempo.concentric_s, to)}."
+    yield from _way(back, load.concentric, tempo.concentric_s, to)
     if tempo.top_pause_s is not None:
         yield to.say("Then wait: {time}.", time=_time(tempo.top_pause_s, to))
-    if exercise.knee is not None:
-        yield to.say(KNEES[exercise.knee])
+
+
+def _way(way: str, legs: Legs | None, seconds: float | None, to: Speech) -> Iterator[str]:
+    """Say who does one way of a repetition, and in what time."""
+    said = [] if legs is None else [to.say(LEGS[legs])]
+    if seconds is not None:
+        said.append(to.say("Take your time: {time}.", time=_time(seconds, to)) if said else f"{_time(seconds, to)}.")
+    if said:
+        yield " ".join([way, *said])
 
 
 def _ways(exercise: Exercise, to: Speech) -> tuple[str, str]:
@@ -84,19 +92,16 @@ def _ways(exercise: Exercise, to: Speech) -> tuple[str, str]:
 
 
 def _with(exercise: Exercise, to: Speech) -> Iterator[str]:
-    load, (there, back) = exercise.load, _ways(exercise, to)
     if exercise.surface is not None:
         yield to.say(SURFACES[exercise.surface])
-    if load.eccentric is not None:
-        yield f"{there} {to.say(LEGS[load.eccentric])}"
-    if load.concentric is not None:
-        yield f"{back} {to.say(LEGS[load.concentric])}"
-    if load.external_kg:
-        yield to.say("Carry this much extra: {weight} kg.", weight=to.number(load.external_kg))
     if exercise.footwear is not None:
         yield to.say("On your feet: {footwear}.", footwear=exercise.footwear)
     if exercise.heel_lift_mm:
         yield to.say("Heel lift: {height} mm.", height=to.number(exercise.heel_lift_mm))
+    if exercise.load.external_kg:
+        yield to.say("Carry this much extra: {weight} kg.", weight=to.number(exercise.load.external_kg))
+    if exercise.knee is not None:
+        yield to.say(KNEES[exercise.knee])
 
 
 def _how_far(exercise: Exercise, to: Speech) -> Iterator[str]:
@@ -136,6 +141,7 @@ def today_words(to: Speech) -> dict[str, str]:
     return {
         "heading": to.say("Your exercises today"),
         "nothing_today": to.say("There is no plan for today yet. Your clinic makes it with you."),
+        "asked": to.say("I have asked, and I may go on. Show my exercises"),
         "before": to.say("Before you start"),
         "sensors": to.say("How to tape the sensors, step by step"),
         "instruction": to.say("Your plan says:"),

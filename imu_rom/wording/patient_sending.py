@@ -1,8 +1,8 @@
 """What is said about sending a recording: what to choose, that it arrived, whether it can be used and what to do."""
 
-from imu_rom.wording.language import Speech
+from imu_rom.wording.language import Speech, said_later
 
-__all__ = ["sending_words", "unusable_sentences"]
+__all__ = ["sending_words", "state_told"]
 
 
 def sending_words(to: Speech) -> dict[str, str]:
@@ -32,6 +32,7 @@ def sending_words(to: Speech) -> dict[str, str]:
         "day": to.say("Day"),
         "time": to.say("Time (if you know it)"),
         "send": to.say("Send"),
+        "without": to.say("I did it without the sensors"),
         "sending": to.say("It is on its way. Please keep this page open."),
         "sent_all": to.say("All of it is sent. One moment, please."),
         "cut": to.say("The line was cut. Nothing is lost. Please send it again."),
@@ -41,18 +42,10 @@ def sending_words(to: Speech) -> dict[str, str]:
         "no_exercise": to.say("Please say which exercise it was."),
         "bad_day": to.say("Please write a day that is not in the future."),
         "too_often": to.say("You sent a lot within an hour. Please wait a bit, then send the rest."),
-        "arrived": to.say("It has arrived"),
+        "refused": to.say("We could not take these files. Send all files of one session, and no others."),
+        "retired": to.say("Your clinic takes in no more recordings of you. To ask why, call your clinic."),
         "again": to.say("You sent this before. It counts once."),
-        "waiting": to.say("It is safe with us. We look now whether it can be used. That takes about a minute."),
         "look": to.say("Look again"),
-        "usable_heading": to.say("It can be used"),
-        "usable": to.say("Thank you. There is nothing more to do with the sensors."),
-        "unusable_heading": to.say("This recording can't be used"),
-        "given_up_heading": to.say("We could not look at it"),
-        "given_up": to.say("That is about our computer, not about you. It is kept, and your clinic sees it."),
-        "why": to.say("What the program says:"),
-        "withdrawn_heading": to.say("You took it back"),
-        "withdrawn": to.say("It is not used any more."),
         "next": to.say("Now tell us how you feel"),
         "next_hint": to.say("It takes about a minute. Your clinic needs it as much as the recording."),
         "answer": to.say("Answer the questions"),
@@ -62,23 +55,66 @@ def sending_words(to: Speech) -> dict[str, str]:
     }
 
 
-def unusable_sentences(to: Speech) -> tuple[str, ...]:
-    """Say what to do after a recording that can't be used.
+# by the reason codes of `imu_rom.clinic.uploads`; what is not here is said by the sentence for all
+WHY = {
+    "unreadable": (
+        said_later("We can't read these files."),
+        said_later("Did you choose all files of the session? If not, send all of them once more."),
+    ),
+    "no-answer": (
+        said_later("We could not work out how you moved."),
+        said_later("Next time: stand still for a count of ten. Then do the three slow moves."),
+        said_later("Check that no sensor wobbles."),
+    ),
+    "no-plan": (said_later("You have no plan yet for that day. Call your clinic."),),
+    "no-stage": (
+        said_later("Your plan has no exercises for that day."),
+        said_later("Is the day right? If not, send the same files again, with the right day."),
+    ),
+    "not-of-the-plan": (
+        said_later("Your plan of that day does not have that exercise."),
+        said_later("Send the same files again, and choose the right exercise."),
+    ),
+    "other-side": (
+        said_later("Your plan is for the other leg."),
+        said_later("Was it a slip? Then send the same files again, and choose the other leg."),
+    ),
+}
+
+
+def state_told(state: str, reason_code: str | None, to: Speech) -> tuple[str, tuple[str, ...]]:
+    """Say what became of a recording, and what to do.
 
     Parameters
     ----------
+    state : {"waiting", "usable", "unusable", "withdrawn", "not analysed"}
+        As it is kept.
+    reason_code : str or None
+        Why it can't be used.
     to : Speech
         The patient's language.
 
     Returns
     -------
-    tuple of str
-        Sentences.
+    heading : str
+        In a few words.
+    sentences : tuple of str
+        What that means and what to do.
     """
-    return (
+    if state == "waiting":
+        return to.say("It has arrived"), (
+            to.say("It is safe with us. We now check if it can be used. That takes about a minute."),
+        )
+    if state == "usable":
+        return to.say("It can be used"), (to.say("Thank you. There is nothing more to do with the sensors."),)
+    if state == "withdrawn":
+        return to.say("You took it back"), (to.say("It is not used any more."),)
+    if state == "not analysed":
+        return to.say("We could not look at it"), (
+            to.say("That is about our computer, not about you. It is kept, and your clinic sees it."),
+        )
+    return to.say("This recording can't be used"), (
         to.say("That is about the recording, not about you. What you did still counts."),
-        to.say("Do not do the exercises again because of it."),
-        to.say("Did you choose all files of the session? If one is missing, send all of them once more."),
-        to.say("Next time: stand still for a count of ten. Then do the three slow moves."),
-        to.say("Check that no sensor wobbles. If it happens twice, call your clinic."),
+        *(to.say(each) for each in WHY.get(reason_code or "", (said_later("We can't tell you more about it."),))),
+        to.say("Do not do the exercises again because of it. If it happens twice, call your clinic."),
     )

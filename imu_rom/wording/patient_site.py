@@ -63,7 +63,7 @@ def trouble(to: Speech, kind: str) -> Trouble:
     ----------
     to : Speech
         The reader's language.
-    kind : {"missing", "broken", "busy", "too large", "refused"}
+    kind : {"missing", "broken", "busy", "too large", "full", "refused"}
         What it is.
 
     Returns
@@ -86,6 +86,14 @@ def trouble(to: Speech, kind: str) -> Trouble:
             to.say("That was too much at once"),
             (
                 to.say("Nothing of it was kept. Send fewer files, or smaller ones."),
+                to.say("If it does not work, call your clinic."),
+            ),
+        )
+    if kind == "full":
+        return Trouble(
+            to.say("There is no room for it just now"),
+            (
+                to.say("Nothing of it was kept, and nothing else is lost. Please try again tomorrow."),
                 to.say("If it does not work, call your clinic."),
             ),
         )

@@ -24,7 +24,7 @@ from imu_rom.wording.patient_history import (
 )
 from imu_rom.wording.patient_plan import plan_sentences, today_words
 from imu_rom.wording.patient_preparing import before_you_start, steps
-from imu_rom.wording.patient_sending import sending_words, unusable_sentences
+from imu_rom.wording.patient_sending import WHY, sending_words, state_told
 from imu_rom.wording.patient_site import site_words, trouble
 
 # as in test_patient_text.py, which has the sources
@@ -33,7 +33,7 @@ READABILITY = {
     "en": ("en_US", textstat.flesch_kincaid_grade),
     "de": ("de_DE", lambda text: textstat.wiener_sachtextformel(text, 1)),
 }
-TROUBLES = ("missing", "broken", "busy", "too large", "refused")
+TROUBLES = ("missing", "broken", "busy", "too large", "full", "refused")
 
 
 def every_plan_sentence(exercise, to):
@@ -65,7 +65,10 @@ def pages(exercise, language):
     knee = replace(knee, calibration_movement="flexion")
     prepared = [*steps(exercise, to), *steps(knee, to), *steps(replace(exercise, sensors="distal only"), to)]
     yield "preparing", [said for step in prepared for said in (step.heading, *step.sentences)]
-    yield "sending", [*sending_words(to).values(), *unusable_sentences(to)]
+    states = [(each, None) for each in ("waiting", "usable", "withdrawn", "not analysed", "unusable")]
+    told = [state_told(*each, to) for each in [*states, *(("unusable", code) for code in WHY)]]
+    told = [said for heading, sentences in told for said in (heading, *sentences)]
+    yield "sending", [*sending_words(to).values(), *told]
     yield "diary", [*diary_words(to).values(), *(sign for _, sign in sign_questions(to))]
     urgent = [urgent_words((each.word,), to) for each in RED_FLAGS]
     yield "urgent", [said for each in urgent for said in (each.heading, *each.sentences)]
@@ -121,10 +124,13 @@ def test_the_plan_is_said_as_it_is(heeldrop):
 def test_lowering_is_down_and_other_movements_are_there_and_back(heeldrop):
     to = speech("en")
     timed = replace(heeldrop, tempo=Tempo(3.0, None, 1.0, None), surface="step")
-    assert "On the way down: 3 seconds." in plan_sentences(timed, to)
-    assert "On the way up: 1 second." in plan_sentences(timed, to)
+    assert "On the way down: 3 seconds." in plan_sentences(replace(timed, load=Load()), to)
+    assert "On the way up: 1 second." in plan_sentences(replace(timed, load=Load()), to)
+    halves = replace(timed, load=Load("single leg", "other leg"))
+    assert "On the way down: this leg alone. Take your time: 3 seconds." in plan_sentences(halves, to)
+    assert "On the way up: the other leg does the work. Take your time: 1 second." in plan_sentences(halves, to)
     knee = replace(timed, joint="knee", motion="flexion", proximal="thigh", distal="shank")
-    assert "On the way there: 3 seconds." in plan_sentences(knee, to)
+    assert "On the way there: 3 seconds." in plan_sentences(replace(knee, load=Load()), to)
 
 
 def test_sensors_go_where_they_are_worn(heeldrop):

@@ -31,6 +31,12 @@ PAGES = (
     "plan_pages",
     "clinician_history_pages",
     "week_pages",
+    "today_pages",
+    "sending_pages",
+    "diary_pages",
+    "answer_pages",
+    "history_pages",
+    "data_pages",
 )
 
 

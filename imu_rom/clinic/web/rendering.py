@@ -24,7 +24,12 @@ if TYPE_CHECKING:
 __all__ = ["Site", "filled_part", "page_response", "plain_response", "report_response", "static_address", "static_file"]
 
 _HERE = Path(__file__).parent
-_STATIC = {"clinician.css": "text/css", "style.css": "text/css", "upload.js": "text/javascript"}
+_STATIC = {
+    "clinician.css": "text/css",
+    "style.css": "text/css",
+    "upload.js": "text/javascript",
+    "waiting.js": "text/javascript",
+}
 
 
 @dataclass(frozen=True)

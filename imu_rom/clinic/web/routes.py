@@ -1,5 +1,6 @@
 """Who may open what: the one way to make a page, so that none can be made without saying who may open it."""
 
+import errno
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
@@ -118,34 +119,45 @@ def routes() -> list[Route]:
 
 def _endpoint(made: PageRoute) -> Callable[[Request], Awaitable[Response]]:
     async def endpoint(request: Request) -> Response:
-        service = request.app.state.service
         request.state.route = made.path
-        ids = {name: value for name, value in request.path_params.items() if name not in made.plain}
         try:
-            # permission first: before anything that was sent is read
-            permitted = await run_in_threadpool(permit, service, token_of(request), made.who, ids, _languages(request))
-            if isinstance(permitted, Refused):
-                return _refusal(request, permitted)
-            if permitted.token is not None and permitted.account is not None:
-                await run_in_threadpool(keep_alive, service, permitted.token)
-            request.state.account_id = None if permitted.account is None else permitted.account.user_id
-            async with _form(request, made, service.configuration.limits) as form:
-                return await run_in_threadpool(made.handler, request, permitted.with_form(form))
-        except TooLargeError:
-            return trouble_page(request, "too large", 413)
-        except ImuRomError as error:
-            return error_page(request, error)
-        except ClientDisconnect:
-            # nothing of a form that was cut off in the middle is kept, and nobody is there to be told
-            log_line("cut off", route=made.path)
-            return Response(status_code=400)
+            return await _answer(request, made)
         except HTTPException:
             raise
         except Exception as error:  # noqa: BLE001 - whatever it is, the visitor gets a page and the log its place
-            _log_broken(error, made.path)
-            return trouble_page(request, "broken", 500)
+            return _failure(request, made.path, error)
 
     return endpoint
+
+
+async def _answer(request: Request, made: PageRoute) -> Response:
+    service = request.app.state.service
+    ids = {name: value for name, value in request.path_params.items() if name not in made.plain}
+    # permission first: before anything that was sent is read
+    permitted = await run_in_threadpool(permit, service, token_of(request), made.who, ids, _languages(request))
+    if isinstance(permitted, Refused):
+        return _refusal(request, permitted)
+    if permitted.token is not None and permitted.account is not None:
+        request.state.account_id = permitted.account.user_id
+        await run_in_threadpool(keep_alive, service, permitted.token)
+    async with _form(request, made, service.configuration.limits) as form:
+        return await run_in_threadpool(made.handler, request, permitted.with_form(form))
+
+
+def _failure(request: Request, route: str, error: Exception) -> Response:
+    """Say what went wrong; what a visitor can mend is no failure of ours, and is not logged."""
+    if isinstance(error, ClientDisconnect):
+        # nothing of a form that was cut off in the middle is kept, and nobody is there to be told
+        log_line("cut off", route=route)
+        return Response(status_code=400)
+    if isinstance(error, TooLargeError):
+        return trouble_page(request, "too large", 413)
+    if isinstance(error, ImuRomError):
+        return error_page(request, error)
+    _log_broken(error, route)
+    if isinstance(error, OSError) and error.errno in {errno.ENOSPC, errno.EDQUOT}:
+        return trouble_page(request, "full", 507)
+    return trouble_page(request, "broken", 500)
 
 
 @asynccontextmanager

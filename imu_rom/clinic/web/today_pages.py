@@ -1,0 +1,295 @@
+"""Today's exercises in plain words, and how to put the sensors on."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from imu_rom.clinic.diary import DiaryLine, list_lines
+from imu_rom.clinic.local_time import local_day
+from imu_rom.clinic.messages import Message, mark_read, messages_of
+from imu_rom.clinic.web.permissions import Permitted
+from imu_rom.clinic.web.plan_of_day import asked_on
+from imu_rom.clinic.web.rendering import page_response
+from imu_rom.clinic.web.routes import page
+from imu_rom.dose.exercise import Exercise
+from imu_rom.report.movement_picture import MovementPicture, movement_picture
+from imu_rom.wording.language import Speech
+from imu_rom.wording.patient_angles import planned_part
+from imu_rom.wording.patient_care import StopRule, stop_rules
+from imu_rom.wording.patient_diary import Urgent, diary_words, urgent_words
+from imu_rom.wording.patient_movements import PictureWords, joint_words, picture_words
+from imu_rom.wording.patient_plan import plan_sentences, today_words
+from imu_rom.wording.patient_preparing import Step, before_you_start, steps
+
+__all__ = ["MessageShown", "morning_is_open", "shown_messages", "urgent_now"]
+
+# a sign that needs help stands on top of the page on its day and the day after
+_URGENT_DAYS = 1
+
+
+@dataclass(frozen=True)
+class MessageShown:
+    """A message of the clinic.
+
+    Parameters
+    ----------
+    message_id : str
+        Its id.
+    day : str
+        When it was sent.
+    lines : tuple of str
+        What it says.
+    new : bool
+        Whether it was not read yet.
+    """
+
+    message_id: str
+    day: str
+    lines: tuple[str, ...]
+    new: bool
+
+
+@dataclass(frozen=True)
+class ExerciseShown:
+    """One exercise of today.
+
+    Parameters
+    ----------
+    number : int
+        From 1.
+    heading : str
+        Its name and joint.
+    instruction : str
+        What the plan says is done; empty where it says nothing.
+    sentences : tuple of str
+        What the plan asks for.
+    picture : MovementPicture
+        The movement.
+    picture_words : PictureWords
+        The same in words.
+    """
+
+    number: int
+    heading: str
+    instruction: str
+    sentences: tuple[str, ...]
+    picture: MovementPicture
+    picture_words: PictureWords
+
+
+@dataclass(frozen=True)
+class TodayContent:
+    """What the page shows.
+
+    Parameters
+    ----------
+    words : dict of str to str
+        Headings and buttons.
+    day : str
+        The day.
+    urgent : Urgent or None
+        What comes before anything else.
+    urgent_call, urgent_said : str
+        Words around it.
+    messages : tuple of MessageShown
+        New ones.
+    morning_open : bool
+        Whether yesterday's last question is left.
+    exercises : tuple of ExerciseShown
+        What to do.
+    before : tuple of str
+        What to check first.
+    stop_first : str
+        The rule about pain.
+    stop_rules : tuple of StopRule
+        The most urgent first.
+    """
+
+    words: dict[str, str]
+    day: str
+    urgent: Urgent | None
+    urgent_call: str
+    urgent_said: str
+    messages: tuple[MessageShown, ...]
+    morning_open: bool
+    exercises: tuple[ExerciseShown, ...]
+    before: tuple[str, ...]
+    stop_first: str
+    stop_rules: tuple[StopRule, ...]
+
+
+@dataclass(frozen=True)
+class SensorsContent:
+    """What the page about the sensors shows.
+
+    Parameters
+    ----------
+    words : dict of str to str
+        Headings and buttons.
+    steps : tuple of Step
+        What to do.
+    pictured : bool
+        Whether the pictures are of what is measured.
+    pictures : dict of str to str
+        What each shows.
+    side : str
+        Which leg.
+    stop_first : str
+        The rule about pain.
+    """
+
+    words: dict[str, str]
+    steps: tuple[Step, ...]
+    pictured: bool
+    pictures: dict[str, str]
+    side: str
+    stop_first: str
+
+
+@page("/today", who="patient")
+def today(request: Request, permitted: Permitted) -> Response:
+    """Show what is to be done today."""
+    to, patient = permitted.to, permitted.person
+    day = permitted.today
+    with permitted.service.database.reading() as connection:
+        asked = asked_on(connection, patient.patient_id, day)
+        lines = list_lines(connection, patient.patient_id)
+        messages = shown_messages(permitted, messages_of(connection, patient.patient_id))
+    first, rules = stop_rules(to)
+    words = diary_words(to)
+    content = TodayContent(
+        words=today_words(to),
+        day=to.day(day),
+        urgent=urgent_now(lines, day, to),
+        urgent_call=words["call"],
+        urgent_said=words["told"],
+        messages=tuple(each for each in messages if each.new),
+        morning_open=morning_is_open(lines, day),
+        exercises=tuple(_shown(number, each, to) for number, each in enumerate(asked.exercises, start=1)),
+        before=before_you_start(to),
+        stop_first=first,
+        stop_rules=rules,
+    )
+    return page_response(request, permitted, "today.html", content)
+
+
+@page("/today/sensors", who="patient")
+def sensors(request: Request, permitted: Permitted) -> Response:
+    """Show how to put the sensors on."""
+    to, patient = permitted.to, permitted.person
+    with permitted.service.database.reading() as connection:
+        asked = asked_on(connection, patient.patient_id, permitted.today)
+    if not asked.exercises:
+        return RedirectResponse("/today", status_code=303)
+    exercise = asked.exercises[0]
+    words = today_words(to)
+    content = SensorsContent(
+        words=words,
+        steps=steps(exercise, to),
+        pictured=exercise.joint == "ankle" and exercise.tracked_points == ("shank", "foot"),
+        pictures={name: words[f"picture_{name}"] for name in ("tape", "stand", "raise")},
+        side=exercise.side,
+        stop_first=stop_rules(to)[0],
+    )
+    return page_response(request, permitted, "sensors.html", content)
+
+
+@page("/messages/read", who="patient", method="POST")
+def read_messages(request: Request, permitted: Permitted) -> Response:
+    """Keep that the patient has read the messages."""
+    del request
+    patient = permitted.person
+    with permitted.service.database.writing() as connection:
+        mark_read(
+            connection,
+            permitted.now_ms,
+            clinic_id=patient.clinic_id,
+            patient_id=patient.patient_id,
+            reader_id=permitted.actor.user_id,
+        )
+    return RedirectResponse("/today", status_code=303)
+
+
+def _shown(number: int, exercise: Exercise, to: Speech) -> ExerciseShown:
+    pose_deg = exercise.neutral_deg or 0.0
+    part = planned_part(exercise)
+    picture = movement_picture(exercise, pose_deg, part, None)
+    return ExerciseShown(
+        number=number,
+        heading=to.say("{name}, {joint}", name=exercise.name, joint=joint_words(exercise, to)),
+        instruction=exercise.in_words or "",
+        sentences=plan_sentences(exercise, to),
+        picture=picture,
+        picture_words=picture_words(exercise, picture.view, pose_deg, part, None, to),
+    )
+
+
+def shown_messages(permitted: Permitted, messages: Sequence[Message]) -> tuple[MessageShown, ...]:
+    """Put messages into the page's form.
+
+    Parameters
+    ----------
+    permitted : Permitted
+        Who reads them.
+    messages : sequence of Message
+        As they are kept.
+
+    Returns
+    -------
+    tuple of MessageShown
+        In the same order.
+    """
+    zone = permitted.time_zone
+    return tuple(
+        MessageShown(
+            each.message_id,
+            permitted.to.day(local_day(each.created_at_ms, zone)),
+            tuple(line for line in each.text.splitlines() if line.strip()),
+            each.read_at_ms is None,
+        )
+        for each in messages
+    )
+
+
+def urgent_now(lines: Sequence[DiaryLine], day: date, to: Speech) -> Urgent | None:
+    """Say what to do after signs of today and yesterday.
+
+    Parameters
+    ----------
+    lines : sequence of DiaryLine
+        The diary.
+    day : date
+        Today.
+    to : Speech
+        The patient's language.
+
+    Returns
+    -------
+    Urgent or None
+        By the most urgent of them.
+    """
+    since = day - timedelta(days=_URGENT_DAYS)
+    return urgent_words(tuple(sign for each in lines if each.day >= since for sign in each.signs), to)
+
+
+def morning_is_open(lines: Sequence[DiaryLine], day: date) -> bool:
+    """Tell whether yesterday's diary lacks how it was this morning.
+
+    Parameters
+    ----------
+    lines : sequence of DiaryLine
+        The diary.
+    day : date
+        Today.
+
+    Returns
+    -------
+    bool
+        False also where nothing was written of yesterday.
+    """
+    of_yesterday = [each for each in lines if each.day == day - timedelta(days=1)]
+    done = [each for each in of_yesterday if each.fields.get("done") != "no"]
+    return bool(done) and not any("pain_next_morning" in each.fields for each in of_yesterday)

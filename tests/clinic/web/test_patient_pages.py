@@ -1,0 +1,399 @@
+"""The patient's side: today, sending, the diary, what was sent before, and what a patient may do about what is kept."""
+
+import errno
+import io
+import json
+import re
+import zipfile
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+
+from imu_rom.clinic import messages, stored_files, uploads
+from imu_rom.clinic.diary import list_lines
+from imu_rom.clinic.patients import read_patient, retire_patient
+from imu_rom.clinic.plans import add_plan
+
+ROOT = Path(__file__).parents[3]
+PLAN = (ROOT / "sample_recordings" / "plans" / "P-0001.toml").read_text("utf-8")
+FIRST_DAY = date(2026, 11, 1)
+TODAY = date(2026, 11, 30)
+
+
+def dated(toml):
+    return toml.replace("from = 2026-11-30", f"from = {FIRST_DAY}").replace(
+        'patient = "P-0001"\n', f'patient = "P-0001"\nfrom = {FIRST_DAY}\n'
+    )
+
+
+def with_plan(service, people, toml=None):
+    with service.database.writing() as connection:
+        add_plan(
+            connection,
+            service.clock.now_ms(),
+            clinic_id=people.clinic.clinic_id,
+            patient_id=people.patient.patient_id,
+            author_id=people.clinician_account.user_id,
+            toml=dated(PLAN) if toml is None else toml,
+            applies_from=FIRST_DAY,
+            reason="first plan",
+            based_on=None,
+        )
+
+
+@pytest.fixture
+def planned(service, people, patient):
+    """A browser of a patient who has a plan."""
+    with_plan(service, people)
+    return patient
+
+
+def lines_of(service, people):
+    with service.database.reading() as connection:
+        return list_lines(connection, people.patient.patient_id)
+
+
+def send(browser, content=b"time,a\n0,1\n", name="session.csv", **fields):
+    values = {"side": "left", "exercise": "heeldrop", "day": TODAY.isoformat(), "time": "", **fields}
+    return browser.ask("POST", "/send", data=values, files=[("files", (name, content))], follow=False)
+
+
+def sent_by(service, people):
+    with service.database.reading() as connection:
+        return uploads.list_recordings(connection, people.patient.patient_id)
+
+
+def test_today_says_what_the_plan_asks_for(planned, said):
+    told = said(planned.get("/today"))
+    assert "Do it 15 times. That is one set. Do 3 sets." in told
+    assert "How far to go: from 5 to 15 degrees." in told
+    assert "Is something firm in reach of your hand?" in told
+    assert "Stop if your pain goes above 5 of 10" in told
+    assert "Nobody watches this page" in told
+    assert "+43 1 555 0100" in told
+    assert 'href="tel:+4315550100"' in planned.get("/today").text
+    sensors = said(planned.get("/today/sensors"))
+    assert "shin bone" in sensors
+    assert "Count slowly to ten" in sensors
+
+
+def test_without_a_plan_there_is_nothing_to_do_and_nothing_to_send(patient, said):
+    assert "There is no plan for today yet" in said(patient.get("/today"))
+    assert patient.get("/today/sensors", follow=False).headers["location"] == "/today"
+    assert "has not made your plan yet" in said(patient.get("/send"))
+
+
+def test_what_people_write_is_text_and_nothing_else(service, people, patient):
+    hostile = "<script>alert(1)</script>{{ 7*7 }}"
+    quoted = hostile.replace('"', "'")
+    toml = dated(PLAN).replace('name = "heeldrop"', f'name = "heeldrop"\nin_words = "{quoted}"')
+    with_plan(service, people, toml)
+    with service.database.writing() as connection:
+        messages.send_message(
+            connection,
+            service.clock.now_ms(),
+            clinic_id=people.clinic.clinic_id,
+            patient_id=people.patient.patient_id,
+            author_id=people.clinician_account.user_id,
+            text=hostile,
+        )
+    patient.post("/diary/answers", {"day": TODAY.isoformat(), "note": hostile})
+    for path in ("/today", "/diary", "/history", "/send"):
+        text = patient.get(path).text
+        assert "<script>alert" not in text
+        if path != "/send":
+            assert "&lt;script&gt;" in text
+        assert "49" not in re.sub(r"\d{5,}", "", text) or "{{ 7*7 }}" in text
+
+
+def test_a_message_stands_on_top_until_it_was_read(service, people, planned, said):
+    with service.database.writing() as connection:
+        messages.send_message(
+            connection,
+            service.clock.now_ms(),
+            clinic_id=people.clinic.clinic_id,
+            patient_id=people.patient.patient_id,
+            author_id=people.clinician_account.user_id,
+            text="Your last week looks good.",
+        )
+    assert "Your last week looks good." in said(planned.get("/today"))
+    planned.post("/messages/read", follow=False)
+    assert "Your last week looks good." not in said(planned.get("/today"))
+    assert "Your last week looks good." in said(planned.get("/history"))
+
+
+def test_a_recording_is_kept_once_however_often_it_is_sent(service, people, planned, said):
+    first = send(planned)
+    assert first.status_code == 303
+    again = send(planned)
+    assert again.headers["location"] == first.headers["location"] + "?again=yes"
+    (kept,) = sent_by(service, people)
+    assert (kept.side, kept.exercise, kept.recorded_at, kept.state) == ("left", "heeldrop", "2026-11-30", "waiting")
+    page = planned.get(again.headers["location"])
+    assert "You sent this before. It counts once." in said(page)
+    assert "It has arrived" in said(page)
+    assert planned.get(f"/sent/{kept.recording_id}/state").json() == {"state": "waiting"}
+
+
+def test_what_is_missing_is_said_at_its_field_and_nothing_is_kept(service, people, planned, said):
+    tomorrow = (TODAY + timedelta(days=1)).isoformat()
+    answer = send(planned, side="", exercise="", day=tomorrow)
+    assert answer.status_code == 400
+    told = said(answer)
+    assert "Please say which leg it was." in told
+    assert "Please say which exercise it was." in told
+    assert "Please write a day that is not in the future." in told
+    none = planned.ask("POST", "/send", data={"side": "left", "exercise": "heeldrop"}, follow=False)
+    assert "Please choose a file first." in said(none)
+    assert "We could not take these files" in said(send(planned, content=b""))
+    assert sent_by(service, people) == ()
+
+
+def test_too_many_uploads_in_an_hour_wait(service, people, planned, said):
+    object.__setattr__(service.configuration.limits, "uploads_per_hour", 2)
+    for number in range(2):
+        assert send(planned, content=b"%d" % number).status_code == 303
+    assert "You sent a lot within an hour" in said(send(planned, content=b"3"))
+    service.clock.advance(minutes=61)
+    assert send(planned, content=b"3").status_code == 303
+    assert len(sent_by(service, people)) == 3
+
+
+def test_a_full_disk_is_said_to_be_so(planned, monkeypatch, said):
+    def put(self, content, *, largest_bytes=None):
+        error = OSError(errno.ENOSPC, "No space left on device")
+        raise stored_files.not_kept(error) from error
+
+    monkeypatch.setattr(stored_files.FolderFiles, "put", put)
+    answer = send(planned)
+    assert answer.status_code == 507
+    assert "There is no room for it just now" in said(answer)
+
+
+def test_a_retired_patient_sends_nothing_more_and_reads_all(service, people, planned, said):
+    with service.database.writing() as connection:
+        retire_patient(connection, service.clock.now_ms(), people.patient, actor_id=None)
+    assert "takes in no more recordings of you" in said(planned.get("/send"))
+    assert send(planned).status_code == 400
+    assert planned.get("/history").status_code == 200
+
+
+def test_a_sign_that_needs_help_comes_before_all_other_questions(service, people, planned, said):
+    recording = send(planned).headers["location"]
+    assert planned.get(f"{recording}/answers", follow=False).headers["location"] == f"{recording}/signs"
+    assert planned.get("/diary/answers", follow=False).headers["location"] == "/diary/signs"
+    answer = planned.post(f"{recording}/signs", {"sign": ["breathless", "fever"]})
+    told = said(answer)
+    # what to do and whom to call stand before anything else
+    assert told.index("Call for help now") < told.index("+43 1 555 0100") < told.index("It is hard to breathe")
+    assert 'href="tel:112"' in answer.text
+    (line,) = lines_of(service, people)
+    assert line.signs == ("breathless", "fever")
+    assert line.recording_id == recording.removeprefix("/sent/")
+    today = said(planned.get("/today"))
+    assert today.index("Call for help now") < today.index("Your exercises today")
+    go_on = re.search(r'href="(/diary/[0-9a-f]+/answers)"', answer.text)[1]
+    planned.post(go_on, {"done": "part", "pain_during": "4"})
+    (line,) = lines_of(service, people)
+    # the same line, so that the sign is not lost, with its exercise known from the recording
+    assert line.fields == {
+        "red_flag": "breathless;fever",
+        "done": "part",
+        "pain_during": "4",
+        "exercise": "heeldrop",
+        "side": "left",
+    }
+    assert line.version == 2
+
+
+def test_signs_must_be_answered_one_way_or_the_other(service, people, patient, said):
+    assert "Please tick what is true" in said(patient.post("/diary/signs"))
+    both = patient.post("/diary/signs", {"sign": "fever", "none": "yes"})
+    assert both.status_code == 400
+    assert 'value="fever" checked' in both.text
+    assert patient.post("/diary/signs", {"none": "yes"}, follow=False).headers["location"] == (
+        "/diary/answers?asked=yes"
+    )
+    assert patient.post("/diary/signs", {"sign": "made up"}).status_code == 400
+    assert lines_of(service, people) == ()
+
+
+def test_the_diary_is_what_a_course_reads(service, people, planned):
+    from imu_rom.clinic.patient_folder import patient_records
+
+    planned.post(
+        "/diary/answers",
+        {
+            "day": "2026-11-29",
+            "what": "heeldrop:left",
+            "done": "yes",
+            "pain_before": "1",
+            "pain_during": "3",
+            "pain_after": "2",
+            "painkiller": "no",
+            "other_load": "a long\nwalk",
+            "note": ' =1+1; "quoted", ',
+        },
+    )
+    with service.database.reading() as connection:
+        (cells,) = patient_records(connection, people.patient.patient_id).diary
+    assert cells == {
+        "date": "2026-11-29",
+        "exercise": "heeldrop",
+        "side": "left",
+        "done": "yes",
+        "pain_before": "1",
+        "pain_during": "3",
+        "pain_after": "2",
+        "painkiller": "no",
+        "other_load": "a long walk",
+        "note": '=1+1; "quoted",',
+    }
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "problem"),
+    [
+        ("pain_before", "11", "Please choose a number from 0 to 10."),
+        ("pain_before", "3,5", "Please choose a number from 0 to 10."),
+        ("note", "a" * 2001, "This is too long."),
+        ("day", "2026-12-01", "Please write a day that is not in the future."),
+        ("day", "yesterday", "Please write a day that is not in the future."),
+        ("day", "1926-11-29", "Please write a day that is not in the future."),
+        ("done", "", "Please answer at least one question."),
+    ],
+)
+def test_a_wrong_answer_is_said_at_its_field(service, people, patient, said, field, value, problem):
+    answer = patient.post("/diary/answers", {"day": TODAY.isoformat(), "done": "yes", field: value})
+    assert answer.status_code == 400
+    assert problem in said(answer)
+    assert lines_of(service, people) == ()
+
+
+def test_pain_above_five_is_to_stop_and_to_call(planned, said):
+    planned.post("/diary/answers", {"day": TODAY.isoformat(), "pain_during": "5"})
+    assert "went above 5" not in said(planned.get("/diary"))
+    told = said(planned.post("/diary/answers", {"day": TODAY.isoformat(), "pain_during": "6"}))
+    assert told.index("Your pain went above 5. Stop these exercises, and call your clinic") < told.index("Saved.")
+
+
+def test_the_next_morning_is_announced_and_not_asked_before(planned, said):
+    planned.post("/diary/answers", {"day": TODAY.isoformat(), "done": "yes", "pain_during": "2"})
+    told = said(planned.get("/diary"))
+    assert "One question is left: how does it feel then?" in told
+    assert "Answer it" not in told
+
+
+def test_tomorrow_yesterdays_morning_is_open_until_it_is_told(service, people, signed_in, said):
+    with_plan(service, people)
+    signed_in(people.patient_account).post("/diary/answers", {"day": TODAY.isoformat(), "done": "yes"})
+    service.clock.advance(days=1)
+    browser = signed_in(people.patient_account)
+    assert "One question is left" in said(browser.get("/today"))
+    answer = browser.post("/diary/morning", {"day": "2026-11-30", "pain_next_morning": "3", "stiffness_min": "ten"})
+    assert "Please write a number of minutes, such as 10." in said(answer)
+    assert browser.post("/diary/morning", {"day": "2026-12-01", "pain_next_morning": "3"}).status_code == 400
+    for pain, stiff in (("3", "10"), ("2", "")):
+        browser.post("/diary/morning", {"day": "2026-11-30", "pain_next_morning": pain, "stiffness_min": stiff})
+    assert "One question is left" not in said(browser.get("/today"))
+    told = [each for each in lines_of(service, people) if "pain_next_morning" in each.fields]
+    # changed, not told twice: two that differ would both be left out of the course
+    assert [(each.fields, each.version) for each in told] == [({"pain_next_morning": "2"}, 2)]
+
+
+def test_a_reminder_says_nothing_about_health(patient):
+    answer = patient.get("/diary/reminder.ics")
+    assert answer.headers["content-type"].startswith("text/calendar")
+    text = answer.text
+    assert text.startswith("BEGIN:VCALENDAR\r\n")
+    assert "\r\nSUMMARY:A question from your clinic\r\n" in text
+    # eight in the morning in Vienna
+    assert "\r\nDTSTART:20261201T070000Z\r\n" in text
+    assert all(len(line.encode()) <= 75 for line in text.split("\r\n"))
+    assert "pain" not in text.lower().replace("/diary/morning", "")
+
+
+def test_a_recording_can_be_taken_back_and_sent_again(service, people, planned, said):
+    path = send(planned).headers["location"].replace("/sent/", "/history/")
+    assert "Take this recording back?" in said(planned.get(f"{path}/withdraw"))
+    planned.post(f"{path}/withdraw", follow=False)
+    assert sent_by(service, people)[0].state == "withdrawn"
+    assert "You took it back" in said(planned.get("/history"))
+    assert send(planned).headers["location"].endswith("?again=yes")
+    assert sent_by(service, people)[0].state == "waiting"
+
+
+def test_everything_that_is_kept_can_be_taken_away(service, people, planned):
+    send(planned, content=b"time,a\n0,1\n")
+    planned.post("/diary/answers", {"day": TODAY.isoformat(), "done": "yes", "note": "only mine"})
+    answer = planned.post("/my-data/copy")
+    assert answer.headers["content-type"] == "application/zip"
+    with zipfile.ZipFile(io.BytesIO(answer.content)) as archive:
+        assert archive.testzip() is None
+        names = archive.namelist()
+        (sent_name,) = (each for each in names if each.startswith("recordings/"))
+        assert archive.read(sent_name) == b"time,a\n0,1\n"
+        assert "plans/0001_from_2026-11-01.toml" in names
+        assert b"only mine" in archive.read("diary.csv")
+        consents = json.loads(archive.read("rows/consents.json"))
+        everything = b"".join(archive.read(each) for each in names)
+    assert [each["patient_id"] for each in consents] == [people.patient.patient_id]
+    assert b"argon2" not in everything
+    assert b"token" not in everything.replace(b"tokens", b"")
+
+
+def test_deletion_is_asked_for_and_the_wish_taken_back(service, people, patient, said):
+    def asked_at():
+        with service.database.reading() as connection:
+            patient_id = people.patient.patient_id
+            return read_patient(connection, people.clinic.clinic_id, patient_id).deletion_asked_at_ms
+
+    assert "Delete all that is kept of you?" in said(patient.get("/my-data/delete"))
+    assert asked_at() is None
+    patient.post("/my-data/delete", follow=False)
+    assert asked_at() == service.clock.now_ms()
+    assert "You asked on 30 November 2026" in said(patient.get("/my-data"))
+    patient.post("/my-data/keep", follow=False)
+    assert asked_at() is None
+
+
+def test_the_language_is_the_patients_choice(patient, said):
+    patient.post("/my-data/language", {"language": "de"}, follow=False)
+    page = patient.get("/my-data")
+    assert '<html lang="de">' in page.text
+    assert "Meine Daten" in said(page)
+    patient.post("/my-data/language", {"language": "../xx"}, follow=False)
+    assert '<html lang="de">' in patient.get("/my-data").text
+
+
+def test_signing_out_everywhere_ends_other_browsers_too(signed_in, people):
+    one, other = signed_in(people.patient_account), signed_in(people.patient_account)
+    one.post("/sign-out", {"where": "everywhere"}, follow=False)
+    assert other.get("/today", follow=False).headers["location"].startswith("/sign-in")
+
+
+def test_nothing_of_another_patient_can_be_reached(service, people, strangers, signed_in, planned):
+    recording = send(planned).headers["location"]
+    planned.post("/diary/signs", {"sign": "fever"})
+    entry = lines_of(service, people)[0].entry
+    history = recording.replace("/sent/", "/history/")
+    paths = (
+        recording,
+        f"{recording}/state",
+        f"{recording}/signs",
+        f"{recording}/answers?asked=yes",
+        history,
+        f"{history}/withdraw",
+        f"/diary/{entry}/urgent",
+        f"/diary/{entry}/answers",
+    )
+    other = signed_in(strangers.patient_account)
+    for path in paths:
+        assert planned.get(path).status_code == 200, path
+        assert other.get(path).status_code == 404, path
+        assert other.get(path).text == other.get("/sent/" + "0" * 32).text
+    for path in (f"{history}/withdraw", f"{recording}/signs", f"{recording}/answers", f"/diary/{entry}/answers"):
+        assert other.post(path, {"done": "yes", "none": "yes"}).status_code == 404, path
+    assert sent_by(service, people)[0].state == "waiting"
+    assert len(lines_of(service, people)) == 1
