@@ -26,6 +26,8 @@ Floats = NDArray[np.float64]
 RATE_SPREAD_RAD_S = 0.08
 RATE_SPREAD_SHARE = 0.05
 TILT_SPREAD_RAD = 0.02
+# On foam a sensor leans with gravity by several degrees; by the spread above half of such a recording is outliers.
+LOOSE_TILT_SPREAD_RAD = 0.06
 # Fits use at most this many samples, spread evenly over those that move.
 MOST_SAMPLES = 2400
 # Neighbouring samples share their error (wobble, sway): one in so many counts as independent.
@@ -135,13 +137,14 @@ class _Samples:
     rate_spread: Floats
     weight: Floats
     planes: tuple["_Plane", "_Plane"]
+    tilt_spread: float
 
 
 def _residuals(samples: _Samples, proximal: Floats, distal: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     size_p, gradient_p = _across(samples.proximal_rate, proximal)
     size_d, gradient_d = _across(samples.distal_rate, distal)
     rate = (size_p - size_d) / samples.rate_spread
-    tilt = (samples.proximal_up @ proximal - samples.distal_up @ distal) / TILT_SPREAD_RAD
+    tilt = (samples.proximal_up @ proximal - samples.distal_up @ distal) / samples.tilt_spread
     return rate, tilt, gradient_p / samples.rate_spread[:, None], gradient_d / samples.rate_spread[:, None]
 
 
@@ -169,7 +172,7 @@ def _fit(
     for _ in range(ITERATIONS):
         plane_p, plane_d = _tangents(proximal), _tangents(distal)
         rate_rows = np.hstack([gradient_p @ plane_p.T, -gradient_d @ plane_d.T])
-        tilt_rows = np.hstack([samples.proximal_up @ plane_p.T, -samples.distal_up @ plane_d.T]) / TILT_SPREAD_RAD
+        tilt_rows = np.hstack([samples.proximal_up @ plane_p.T, -samples.distal_up @ plane_d.T]) / samples.tilt_spread
         rate_weight = samples.weight * _robust_weight(rate)
         tilt_weight = samples.weight * _robust_weight(tilt)
         normal = rate_rows.T @ (rate_weight[:, None] * rate_rows) + tilt_rows.T @ (tilt_weight[:, None] * tilt_rows)
@@ -240,6 +243,7 @@ def estimate_hinge_axis(
     *,
     start: tuple[Floats, Floats] | None = None,
     in_plane: bool = False,
+    loose: bool = False,
 ) -> HingeAxis:
     """Find the axis of a hinge-like joint in both sensors' axes.
 
@@ -255,6 +259,8 @@ def estimate_hinge_axis(
         Proximal and distal direction from which to start; None tries many.
     in_plane : bool
         True: where each sensor turns in one plane only, the axis is taken to lie across it, within 10 degrees.
+    loose : bool
+        True where the sensors may lean with gravity on a soft layer: samples a few degrees off then keep their say.
 
     Returns
     -------
@@ -279,8 +285,10 @@ def estimate_hinge_axis(
         rate_spread=RATE_SPREAD_RAD_S + RATE_SPREAD_SHARE * speed[chosen],
         weight=say[chosen],
         planes=_planes((proximal_rate[chosen], distal_rate[chosen]), say[chosen], in_plane=in_plane),
+        tilt_spread=LOOSE_TILT_SPREAD_RAD if loose else TILT_SPREAD_RAD,
     )
-    some = {each.name: getattr(samples, each.name)[::4] for each in fields(samples) if each.name != "planes"}
+    whole = {"planes", "tilt_spread"}
+    some = {each.name: getattr(samples, each.name)[::4] for each in fields(samples) if each.name not in whole}
     coarse = replace(samples, **some)
     if start is None:
         fits = sorted((_fit(coarse, *each, START_SETTLED) for each in _starts(coarse)), key=lambda fit: fit[0])
@@ -300,7 +308,7 @@ def estimate_hinge_axis(
     return HingeAxis(
         proximal=axis_p,
         distal=axis_d,
-        residual_deg=float(np.degrees(1.4826 * np.median(np.abs(tilt)) * TILT_SPREAD_RAD)),
+        residual_deg=float(np.degrees(1.4826 * np.median(np.abs(tilt)) * samples.tilt_spread)),
         standard_uncertainty_deg=float(min(90.0, np.degrees(spread))),
         inlier_share=float(np.mean(inlier)),
         excitation_rad_s=excitation,

@@ -33,6 +33,8 @@ STILL_SHARE = 0.03
 UNSURE_DEG = 4.0
 MOST_LEAN_SAMPLES = 9000
 SURE = 2.0
+# So much of the time two sensors disagree by as much where it is worth looking for leans once more.
+LEAST_LEAN_RAD, LEANING_SHARE = np.radians(1.5), 0.1
 HEADING_SPREAD_RAD = np.radians(3.0)
 
 
@@ -223,7 +225,24 @@ def _facing(
 def _without_lean(
     motion: CoarseMotion, hinge: _Hinge, worn: NDArray[np.bool_], settings: AngleSettings
 ) -> tuple[_Hinge, Floats]:
-    """Find how both sensors lean with gravity; give the axis without it, and what it adds to the angle."""
+    """Find how both sensors lean with gravity; give the axis without it, and what it adds to the angle.
+
+    A robust axis may hold to the poses of one half of the recording, and the leans don't show from there: then it is
+    fitted once more, to all poses.
+    """
+    found = _lean_from(motion, hinge, worn, settings)
+    tilt = tilt_disagreement_rad(motion.proximal_up, motion.distal_up, hinge.axis.proximal, hinge.axis.distal)[worn]
+    if found is None and np.mean(np.abs(tilt) > LEAST_LEAN_RAD) > LEANING_SHARE:
+        start = (hinge.axis.proximal, hinge.axis.distal)
+        loose = fitted_axis(motion, worn.astype(float), start, loose=True)
+        found = _lean_from(motion, _hinge(motion, loose, worn, settings), worn, settings)
+    return found or (hinge, np.zeros(len(worn)))
+
+
+def _lean_from(
+    motion: CoarseMotion, hinge: _Hinge, worn: NDArray[np.bool_], settings: AngleSettings
+) -> tuple[_Hinge, Floats] | None:
+    """Find the leans from one axis; None where they explain nothing."""
     # leans are as slow as the pose, so a few looks a second do for an hour
     few = slice(None, None, max(1, len(worn) // MOST_LEAN_SAMPLES))
     rate_hz = motion.rate_hz / (few.step or 1)
@@ -242,7 +261,7 @@ def _without_lean(
     turns_rad = lean.correction_rad(*ups)
     known_rad = lean.standard_uncertainty_rad(*ups)[worn]
     if not lean.explains or np.std(turns_rad[worn]) < SURE * np.sqrt(np.mean(known_rad**2)):
-        return hinge, np.zeros(len(worn))
+        return None
     axis = replace(hinge.axis, proximal=lean.proximal_axis, distal=lean.distal_axis)
     return _hinge(motion, axis, worn, settings), turns_rad
 
@@ -304,7 +323,12 @@ def _heading_seen(motion: CoarseMotion, axis: HingeAxis) -> tuple[Floats, Floats
 
 
 def fitted_axis(
-    motion: CoarseMotion, weight: Floats, start: tuple[Floats, Floats] | None = None, *, in_plane: bool = False
+    motion: CoarseMotion,
+    weight: Floats,
+    start: tuple[Floats, Floats] | None = None,
+    *,
+    in_plane: bool = False,
+    loose: bool = False,
 ) -> HingeAxis:
     """Fit the joint's axis to both sensors' movement.
 
@@ -318,6 +342,8 @@ def fitted_axis(
         Proximal and distal direction from which to start; None tries many.
     in_plane : bool
         True where the axis is taken to lie across the plane in which each sensor turns.
+    loose : bool
+        True where the sensors may lean with gravity on a soft layer.
 
     Returns
     -------
@@ -325,4 +351,4 @@ def fitted_axis(
         The axis with its spread.
     """
     # wobble of the flesh would make standing look like movement
-    return estimate_hinge_axis(*motion.steady, weight * ~motion.missing, start=start, in_plane=in_plane)
+    return estimate_hinge_axis(*motion.steady, weight * ~motion.missing, start=start, in_plane=in_plane, loose=loose)

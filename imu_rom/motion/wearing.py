@@ -3,7 +3,8 @@
 Sensors are switched on at a table and taped on in turn; while one is handled nothing ties it to the other. Once both
 are worn two things stay as they are for good, whatever the person does: the joint's axis is tilted against gravity
 alike for both, and its heading differs between them by a constant (up to slow drift). Going outwards from the longest
-stretch in which both hold, the worn part ends where either is broken for longer than a step can.
+stretch in which both hold, the worn part ends where either is broken for longer than a step can. A soft layer under
+a sensor gives way to gravity, so a recording in which both hold loosely from beginning to end is worn altogether.
 
 A sensor that slips on its segment breaks them too, but only by a step: behind it both hold again at another tilt. So
 the worn part goes on over a step of up to 20 degrees behind which the tilt stays, as it does on nobody's table, while
@@ -27,6 +28,9 @@ LARGEST_HEADING_JUMP_RAD = np.radians(30.0)
 SPREADS = 5.0
 SMALLEST_TILT_BOUND_RAD = np.radians(2.5)
 SMALLEST_HEADING_BOUND_RAD = np.radians(10.0)
+# Where nothing is broken from the first look to the last by as much as this, nothing was handled: two sensors on foam
+# may lean by that much against each other, while one on its way from a table to a leg goes far past it.
+LARGEST_LEAN_RAD = np.radians(15.0)
 # A slip turns a sensor by no more than this; within these seconds it has settled, for most of them.
 LARGEST_SLIP_RAD = np.radians(20.0)
 SETTLED_S = 20.0
@@ -107,6 +111,8 @@ def worn_part(
     unknown = _near_missing(missing, rate_hz, looks, width)
     run = _longest_run(tilt, shows, angle, unknown, LARGEST_TILT_RAD, LARGEST_HEADING_JUMP_RAD)
     if run is None:
+        return 0.0, duration
+    if _longest_run(tilt, shows, angle, unknown, LARGEST_LEAN_RAD, LARGEST_HEADING_JUMP_RAD) == (0, looks - 1):
         return 0.0, duration
     inside = slice(run[0], run[1] + 1)
     jumps = np.abs(np.angle(heading[inside][1:] * np.conj(heading[inside][:-1])))

@@ -149,6 +149,8 @@ def track_findings(track: HingeTrack) -> list[Finding]:
         )
     time_s = track.motion.time_s
     worn = (time_s >= track.worn_start_s) & (time_s <= track.worn_stop_s)
+    # what a gap hides has a finding of its own
+    worn &= ~track.motion.missing
     unseen = worn & ~track.observed
     if worn.any() and unseen.sum() > LARGEST_UNSEEN_SHARE * worn.sum():
         largest = float(np.degrees(np.max(track.drift_standard_uncertainty_rad[worn])))
@@ -158,7 +160,7 @@ def track_findings(track: HingeTrack) -> list[Finding]:
                 "problem" if largest > MANY_DEG else "caution",
                 f"The joint's axis stood upright for {unseen.sum() / track.motion.rate_hz:.0f} s, where gravity "
                 "hardly shows the angle: it may drift there, with a standard uncertainty of up to "
-                f"{min(largest, 180.0):.0f} degrees.",
+                f"{f'{largest:.1f}' if largest < 1.0 else f'{min(largest, 180.0):.0f}'} degrees.",
                 float(time_s[unseen][0]),
                 float(time_s[unseen][-1]),
             )

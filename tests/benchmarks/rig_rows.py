@@ -80,7 +80,7 @@ def _chains():
         name = f"chain{' on foam' if soft else ''}"
         short = {"soft": soft, "seconds": 30.0, "rate_hz": 100.0}
         rows[f"{name}, 30 s"] = RigRow(
-            rigs.chain, "30 s at 100 Hz", short, each_deg=goal[0], mean_deg=goal[1], filters=True
+            rigs.chain, "30 s at 100 Hz", short, seeds=40, each_deg=goal[0], mean_deg=goal[1], filters=True
         )
         rows[f"{name}, 30 min"] = RigRow(
             rigs.chain, "30 min at 40 Hz", {"soft": soft, "seconds": 1800.0}, 1, each_deg=goal[0], mean_deg=goal[1]

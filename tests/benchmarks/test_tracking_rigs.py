@@ -54,6 +54,12 @@ def test_sensors_on_foam_are_read_without_their_lean():
     assert max(found) < 2.0
 
 
+@pytest.mark.parametrize(("seed", "joint"), [(1, 1), (4, 0)])
+def test_half_a_minute_on_foam_is_not_read_by_one_half_alone(seed, joint):
+    """An axis held to the poses of one half makes the other look like a sensor in the hand: 4 degrees off."""
+    assert errors_deg(rigs.chain(seed, soft=True, seconds=30.0, rate_hz=100.0))[joint] < 2.0
+
+
 def test_a_steady_slow_turn_about_an_upright_axis_is_no_bias():
     """A motor that starts slowly looks like rest, and its rate like a bias: the angle was off by 500 degrees."""
     (error_deg,) = errors_deg(rigs.motor(3, speed="slow", upright=True, seconds=400.0))

@@ -34,6 +34,14 @@ def test_all_of_it_where_both_are_worn_from_beginning_to_end():
     assert worn_part(*scene([(0, 400)]), RATE_HZ) == (0.0, pytest.approx(400.0))
 
 
+@pytest.mark.parametrize(("turned_deg", "worn_s"), [(12.0, (0.0, 30.0)), (25.0, (0.0, 14.5))])
+def test_sensors_that_lean_on_foam_are_worn_and_one_that_is_taken_off_is_not(turned_deg, worn_s):
+    """In the second half of 30 s, upside down: foam gives way by several degrees on either side, a hand by far more."""
+    tilt, heading, flatness, missing = scene([(0, 30)], 30.0)
+    tilt[round(14.5 * RATE_HZ) :] += np.radians(turned_deg)
+    assert worn_part(tilt, heading, flatness, missing, RATE_HZ) == pytest.approx(worn_s, abs=LOOSE_S)
+
+
 @settings(max_examples=25, deadline=None)
 @given(st.integers(0, 1000), st.floats(25, 120), st.floats(280, 360))
 def test_it_begins_when_the_second_sensor_is_on_and_ends_when_the_first_comes_off(seed, start_s, stop_s):
