@@ -25,6 +25,7 @@ COMMANDS = {
     "repetitions": ("repetitions", "Sets, repetitions and tempo from one sensor, without a plan."),
     "joints": ("joints", "Joints and motions with zero, sign and range; tendon sites they compress."),
     "plan": ("plan", "Check a plan, say its calendar in words, or write one from a published programme."),
+    "power": ("power", "How many people and sessions a study needs, by simulated studies."),
     "progress": ("progress", "Weeks of a course: done of the dose, measured, pain, criteria, patterns."),
     "report": ("report", "Page of a session or a course for people, from its folder."),
     "serve": ("serve", "Run the clinic's pages and a worker: patients upload, clinicians review."),
