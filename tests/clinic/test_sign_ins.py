@@ -5,7 +5,7 @@ from dataclasses import replace
 import pyotp
 import pytest
 import sqlalchemy
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from sqlalchemy import select, update
 
@@ -379,11 +379,49 @@ def test_apps_can_read_the_enrolment():
         ("x" * 257, "256 characters at most"),
         ("aaaaaaaaaaaaaaaaaaaa", "easy to guess"),
         ("anna@example.org anna@example.org", "easy to guess"),
+        ("Anna's passphrase 1", "easy to guess"),
+        ("password password", "easy to guess"),
+        ("achilles tendon clinic 2026", "easy to guess"),
+        ("qwertzuiopasdfghjkl", "easy to guess"),
+        ("1234567890 0987654321", "easy to guess"),
+        ("horse horse horse horse", "easy to guess"),
     ],
 )
 def test_passphrases_that_are_easy_to_guess_are_refused(passphrase, said):
     with pytest.raises(ClinicError, match=said):
         hash_passphrase(passphrase, "anna@example.org")
+
+
+@pytest.mark.parametrize(
+    "passphrase",
+    [
+        "seven slow heel raises",
+        "vier gelbe Birnen im Korb",
+        "пять тихих зелёных лодок",
+        "七匹の静かな緑色の小さな舟と八人の子供",
+        "Xq7-mP2_vR9.kL4+",
+    ],
+)
+def test_passphrases_of_any_kind_and_language_are_taken(passphrase, monkeypatch):
+    monkeypatch.setattr(passphrases, "hash_anew", str.upper)
+    assert hash_passphrase(passphrase, "anna@example.org") == passphrase.upper()
+
+
+@settings(max_examples=300)
+@given(
+    st.lists(
+        st.sampled_from(["lamp", "river", "stone", "green", "apple", "window", "quiet", "seven"]),
+        min_size=4,
+        unique=True,
+    )
+)
+def test_four_words_that_have_nothing_to_do_with_each_other_are_taken(words):
+    assert len(passphrases._hard_part(" ".join(words), "anna@example.org")) >= len("".join(words))
+
+
+@given(st.text(st.characters(exclude_categories=["Cs"]), max_size=300), st.text(max_size=20))
+def test_whatever_is_typed_is_judged(text, name):
+    assert isinstance(passphrases._hard_part(passphrases._normal(text), name), str)
 
 
 def test_a_passphrase_is_the_same_in_whichever_way_its_letters_are_composed(hashed):

@@ -4,10 +4,10 @@ import re
 
 import pyotp
 import pytest
-from sqlalchemy import update
+from sqlalchemy import select, update
 
 from imu_rom.clinic.passphrases import hash_passphrase
-from imu_rom.clinic.schema import users
+from imu_rom.clinic.schema import audit_entries, users
 from imu_rom.clinic.sign_ins import Refusal, sign_in
 
 PASSPHRASE = "seven slow heel raises"
@@ -65,6 +65,9 @@ def test_a_browser_that_was_left_open_is_not_enough(service, clinician):
         answer = clinician.post(path, {"passphrase": OTHER, **more})
         assert answer.status_code == 403
         assert "This is not your passphrase." in answer.text
+    with service.database.reading() as connection:
+        done = list(connection.scalars(select(audit_entries.c.action).order_by(audit_entries.c.number)))
+    assert done[-2:] == ["refuse passphrase"] * 2
     for _ in range(service.configuration.limits.sign_ins_per_name):
         answer = clinician.post("/account/second-factor", {"passphrase": "guess"})
     assert "tried too often" in answer.text
