@@ -3,6 +3,7 @@
 import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,9 @@ if TYPE_CHECKING:
     from imu_rom.clinic.service import Service
 
 __all__ = ["configured", "home_option", "opened_service"]
+
+# what the extra "clinic" brings, by the names that are imported
+NEEDED = ("alembic", "argon2", "cryptography", "pyotp", "python_multipart", "sqlalchemy", "starlette", "uvicorn")
 
 
 def home_option(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -57,12 +61,12 @@ def configured(home: Path | None) -> "Configuration":
     MissingExtraError
         If packages are missing that only this service needs.
     """
-    try:
-        import imu_rom.clinic.service  # noqa: F401, PLC0415 - tells at once whether all packages are there
-        from imu_rom.clinic.configuration import read_configuration  # noqa: PLC0415
-    except ModuleNotFoundError as error:
-        what = f"a clinic's service needs the package {error.name}"
-        raise MissingExtraError(what, do="pip install 'imu-rom[clinic]'") from error
+    missing = [each for each in NEEDED if find_spec(each) is None]
+    if missing:
+        what = f"a clinic's service needs more packages ({', '.join(missing)})"
+        raise MissingExtraError(what, do="pip install 'imu-rom[clinic]'")
+    from imu_rom.clinic.configuration import read_configuration  # noqa: PLC0415
+
     return read_configuration(home, os.environ)
 
 

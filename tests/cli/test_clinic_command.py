@@ -2,6 +2,7 @@
 
 import re
 import shutil
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,7 @@ from imu_rom.clinic.database import open_database
 from imu_rom.clinic.invitations import accept_invitation, open_invitation
 from imu_rom.clinic.patients import list_patients
 from imu_rom.clinic.schema import audit_entries
-from imu_rom_cli import main
+from imu_rom_cli import clinic_service, main
 
 PHONE = "+49 30 1234567"
 NEW = ["init", "--name", "Example Clinic", "--phone", PHONE, "--time-zone", "Europe/Berlin"]
@@ -234,6 +235,23 @@ def test_what_cannot_be_is_one_sentence(clinic, words, said):
     assert told.startswith("imu-rom: ")
     assert said in told
     assert told.count("\n") == 1
+
+
+@pytest.mark.parametrize("words", [["list"], ["check"], ["restore", "."]])
+def test_without_its_packages_it_says_what_to_install(clinic, monkeypatch, words):
+    present = clinic_service.find_spec
+    monkeypatch.setattr(clinic_service, "find_spec", lambda name: None if name == "alembic" else present(name))
+    code, said, told = clinic(*words)
+    assert (code, said) == (2, "")
+    assert told == ("imu-rom: a clinic's service needs more packages (alembic); pip install 'imu-rom[clinic]'.\n")
+    assert not clinic.home.exists()
+
+
+def test_what_the_extra_brings_is_what_is_needed():
+    given = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text("utf-8"))
+    asked = {re.match(r"[a-z0-9-]+", each)[0] for each in given["project"]["optional-dependencies"]["clinic"]}
+    names = {"argon2": "argon2-cffi"}
+    assert {names.get(each, each).replace("_", "-") for each in clinic_service.NEEDED} == asked
 
 
 def test_a_database_that_is_none_is_one_sentence_and_left_alone(clinic):
