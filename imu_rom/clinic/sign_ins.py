@@ -7,6 +7,7 @@ trail.
 import hmac
 from dataclasses import dataclass, field
 from enum import Enum
+from ipaddress import IPv4Address, IPv6Network, ip_address
 
 from sqlalchemy import Connection, Row, delete, insert, select, update
 
@@ -26,6 +27,7 @@ __all__ = [
     "SignedIn",
     "confirm_code",
     "keep_alive",
+    "network_of",
     "rate_limits_of",
     "revoke_sessions",
     "session_account",
@@ -91,7 +93,7 @@ def sign_in(service: Service, name: str, passphrase: str, address: str) -> Signe
     """
     now_ms = service.clock.now_ms()
     limits, key = service.configuration.limits, service.configuration.key(RATE_KEY)
-    name = plain_name(name)
+    name, address = plain_name(name), network_of(address)
     by_name, by_address = rate_limits_of(limits)
     with service.database.writing() as connection:
         # both are counted, whichever is over
@@ -335,6 +337,28 @@ def rate_limits_of(limits: Limits) -> tuple[RateLimit, RateLimit]:
         RateLimit("sign in by name", limits.sign_ins_per_name, window_ms),
         RateLimit("sign in by address", limits.sign_ins_per_address, window_ms),
     )
+
+
+def network_of(address: str) -> str:
+    """Take together the addresses that one connection may choose from at will.
+
+    Parameters
+    ----------
+    address : str
+        Of IP version 4 or 6, or anything else.
+
+    Returns
+    -------
+    str
+        Of version 6 the network of 64 bits, within which a machine chooses its address (RFC 4862); else the address.
+    """
+    try:
+        read = ip_address(address)
+    except ValueError:
+        return address
+    if isinstance(read, IPv4Address):
+        return str(read)
+    return str(read.ipv4_mapped or IPv6Network((read.packed[:8] + bytes(8), 64)))
 
 
 def _compared(user: Row[tuple[object, ...]] | None, passphrase: str) -> bool:

@@ -1,5 +1,6 @@
 """Signing in: the same answer and work for unknown and wrong, sessions that end, limits that outlive a restart."""
 
+import shutil
 from dataclasses import replace
 
 import pyotp
@@ -33,6 +34,7 @@ from imu_rom.clinic.sign_ins import (
     SignedIn,
     confirm_code,
     keep_alive,
+    network_of,
     revoke_sessions,
     session_account,
     sign_in,
@@ -160,6 +162,52 @@ def test_many_names_from_one_address_are_refused_and_other_addresses_are_not(ser
         assert sign_in(service, f"guess-{number}", WRONG, HERE) is Refusal.WRONG
     assert sign_in(service, "anna@example.org", PASSPHRASE, HERE) is Refusal.TOO_OFTEN
     assert isinstance(sign_in(service, "anna@example.org", PASSPHRASE, "198.51.100.7"), SignedIn)
+
+
+@pytest.mark.parametrize(
+    ("address", "counted"),
+    [
+        ("192.0.2.1", "192.0.2.1"),
+        ("2001:db8:1:2:3:4:5:6", "2001:db8:1:2::/64"),
+        ("2001:db8:1:2::", "2001:db8:1:2::/64"),
+        ("fe80::1%eth0", "fe80::/64"),
+        ("::ffff:192.0.2.1", "192.0.2.1"),
+        ("unknown", "unknown"),
+    ],
+)
+def test_addresses_that_one_machine_chooses_from_count_together(address, counted):
+    assert network_of(address) == counted
+
+
+ACTS = st.lists(st.tuples(st.integers(0, 400), st.sampled_from("ab")), max_size=40)
+
+
+@settings(max_examples=40, deadline=None)
+@given(acts=ACTS, most=st.integers(1, 4), window_ms=st.integers(1, 500))
+def test_no_stretch_as_long_as_the_window_holds_more_than_twice_the_limit(one_connection, acts, most, window_ms):
+    # a window begins with the first that is counted, so that at worst the end of one and the start of the next meet
+    limit, allowed, now_ms = RateLimit("try", most, window_ms), {"a": [], "b": []}, 1000
+    one_connection.execute(rate_counts.delete())
+    for pause_ms, whom in acts:
+        now_ms += pause_ms
+        if count(one_connection, now_ms, bytes(32), limit, whom):
+            allowed[whom].append(now_ms)
+    for times in allowed.values():
+        for at in times:
+            assert sum(at <= each < at + window_ms for each in times) <= 2 * most
+        # and whoever waits that long after the last may go on
+        if times:
+            later = max(times) + window_ms
+            assert count(one_connection, max(now_ms, later), bytes(32), limit, "a" if times is allowed["a"] else "b")
+
+
+@pytest.fixture(scope="module")
+def one_connection(tmp_path_factory, migrated_file):
+    path = shutil.copy(migrated_file, tmp_path_factory.mktemp("counts") / "clinic.sqlite")
+    opened = open_database(f"sqlite:///{path}")
+    with opened.writing() as connection:
+        yield connection
+    opened.close()
 
 
 def test_a_clock_that_is_set_back_locks_nobody_out(service, clinician, quick):
