@@ -2,12 +2,13 @@
 
 import hmac
 from dataclasses import dataclass
+from ipaddress import IPv4Address, IPv6Network, ip_address
 
 from sqlalchemy import Connection, delete, insert, select, update
 
 from imu_rom.clinic.schema import rate_counts
 
-__all__ = ["RateLimit", "count", "forget", "sweep"]
+__all__ = ["RateLimit", "count", "forget", "network_of", "sweep"]
 
 LONGEST_WINDOW_MS = 24 * 3600 * 1000
 
@@ -82,6 +83,28 @@ def forget(connection: Connection, key: bytes, limit: RateLimit, whom: str) -> N
         Of whom.
     """
     connection.execute(delete(rate_counts).where(rate_counts.c.key_sha256 == _name(key, limit, whom)))
+
+
+def network_of(address: str) -> str:
+    """Take together the addresses that one connection may choose from at will.
+
+    Parameters
+    ----------
+    address : str
+        Of IP version 4 or 6, or anything else.
+
+    Returns
+    -------
+    str
+        Of version 6 the network of 64 bits, within which a machine chooses its address (RFC 4862); else the address.
+    """
+    try:
+        read = ip_address(address)
+    except ValueError:
+        return address
+    if isinstance(read, IPv4Address):
+        return str(read)
+    return str(read.ipv4_mapped or IPv6Network((read.packed[:8] + bytes(8), 64)))
 
 
 def sweep(connection: Connection, now_ms: int) -> None:

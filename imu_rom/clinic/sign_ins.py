@@ -7,7 +7,6 @@ trail.
 import hmac
 from dataclasses import dataclass, field
 from enum import Enum
-from ipaddress import IPv4Address, IPv6Network, ip_address
 
 from sqlalchemy import Connection, Row, delete, insert, select, update
 
@@ -15,7 +14,7 @@ from imu_rom.clinic.accounts import CLINICIAN, Account, plain_name
 from imu_rom.clinic.audit import record
 from imu_rom.clinic.configuration import Limits
 from imu_rom.clinic.passphrases import hash_anew, is_outdated, is_right, waste_as_long
-from imu_rom.clinic.rate_limits import RateLimit, count, forget
+from imu_rom.clinic.rate_limits import RateLimit, count, forget, network_of
 from imu_rom.clinic.schema import patients, users, web_sessions
 from imu_rom.clinic.second_factors import KEY_PURPOSE, use_code
 from imu_rom.clinic.service import Service
@@ -27,7 +26,6 @@ __all__ = [
     "SignedIn",
     "confirm_code",
     "keep_alive",
-    "network_of",
     "rate_limits_of",
     "revoke_sessions",
     "session_account",
@@ -337,28 +335,6 @@ def rate_limits_of(limits: Limits) -> tuple[RateLimit, RateLimit]:
         RateLimit("sign in by name", limits.sign_ins_per_name, window_ms),
         RateLimit("sign in by address", limits.sign_ins_per_address, window_ms),
     )
-
-
-def network_of(address: str) -> str:
-    """Take together the addresses that one connection may choose from at will.
-
-    Parameters
-    ----------
-    address : str
-        Of IP version 4 or 6, or anything else.
-
-    Returns
-    -------
-    str
-        Of version 6 the network of 64 bits, within which a machine chooses its address (RFC 4862); else the address.
-    """
-    try:
-        read = ip_address(address)
-    except ValueError:
-        return address
-    if isinstance(read, IPv4Address):
-        return str(read)
-    return str(read.ipv4_mapped or IPv6Network((read.packed[:8] + bytes(8), 64)))
 
 
 def _compared(user: Row[tuple[object, ...]] | None, passphrase: str) -> bool:

@@ -18,7 +18,7 @@ from imu_rom.clinic.database import open_database
 from imu_rom.clinic.invitations import accept_invitation, invite
 from imu_rom.clinic.passphrases import hash_passphrase, is_right
 from imu_rom.clinic.patients import add_patient
-from imu_rom.clinic.rate_limits import RateLimit, count, sweep
+from imu_rom.clinic.rate_limits import RateLimit, count, network_of, sweep
 from imu_rom.clinic.schema import audit_entries, rate_counts, users, web_sessions
 from imu_rom.clinic.second_factors import (
     KEY_PURPOSE,
@@ -34,7 +34,6 @@ from imu_rom.clinic.sign_ins import (
     SignedIn,
     confirm_code,
     keep_alive,
-    network_of,
     revoke_sessions,
     session_account,
     sign_in,
