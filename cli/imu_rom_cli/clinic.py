@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING
 import click
 
 from imu_rom_cli.clinic_service import home_option, opened_service
-from imu_rom_cli.clinic_upkeep import back_up_command, check_command, purge_command, restore_command
+from imu_rom_cli.clinic_upkeep import (
+    back_up_command,
+    check_command,
+    purge_command,
+    reanalyse_command,
+    restore_command,
+)
 from imu_rom_cli.clinic_work import command as work
 
 if TYPE_CHECKING:
@@ -24,7 +30,7 @@ def command() -> None:
     """Set up a clinic where patients upload sessions and clinicians review them, and keep it well."""
 
 
-for each in (back_up_command, check_command, purge_command, restore_command, work):
+for each in (back_up_command, check_command, purge_command, reanalyse_command, restore_command, work):
     command.add_command(each)
 
 

@@ -1,4 +1,4 @@
-"""``imu-rom clinic backup``, ``restore``, ``check`` and ``purge``: what keeps a clinic's service well."""
+"""``imu-rom clinic backup``, ``restore``, ``check``, ``purge``, ``reanalyse``: what keeps a clinic's service well."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,7 +10,7 @@ from imu_rom_cli.clinic_service import configured, home_option, opened_service
 if TYPE_CHECKING:
     from imu_rom.clinic.audit import Link
 
-__all__ = ["back_up_command", "check_command", "purge_command", "restore_command"]
+__all__ = ["back_up_command", "check_command", "purge_command", "reanalyse_command", "restore_command"]
 
 
 def _noted(context: click.Context, parameter: click.Parameter, value: str | None) -> "Link | None":
@@ -95,3 +95,17 @@ def purge_command(home: Path | None) -> None:
         gone = purge(service)
     for line in purged(gone.patients, gone.recordings, gone.files, gone.waiting):
         click.echo(line)
+
+
+@click.command("reanalyse", short_help="Have sessions analysed anew by this version of the program.")
+@click.option("--all", "everything", is_flag=True, help="Also those whose result is of this version.")
+@home_option
+def reanalyse_command(everything: bool, home: Path | None) -> None:
+    """Have workers analyse anew what an earlier version analysed, and what it could not use; earlier results stay."""
+    with opened_service(home) as service:
+        from imu_rom.clinic.reanalysing import ask_reanalysis  # noqa: PLC0415
+        from imu_rom.wording.clinic_upkeep_text import reanalysed  # noqa: PLC0415
+
+        with service.database.writing() as connection:
+            asked = ask_reanalysis(connection, service.clock.now_ms(), everything=everything)
+    click.echo(reanalysed(asked))

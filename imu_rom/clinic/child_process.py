@@ -23,7 +23,14 @@ _TICK_S = 0.5
 _GRACE_S = 15.0
 # of this process' surroundings, what the other needs; secrets may stand in all else
 _PASSED_ON = ("PATH", "PYTHONPATH", "HOME", "LANG", "LC_ALL", "TMPDIR", "VIRTUAL_ENV", "SYSTEMROOT", "LD_LIBRARY_PATH")
-_ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+# a process that forks must have no other thread, whose locks its children would wait for: neither those of linear
+# algebra nor the one that pyarrow's memory, where it is installed, would start
+_ONE_THREAD = {
+    "OMP_NUM_THREADS": "1",
+    "OPENBLAS_NUM_THREADS": "1",
+    "MKL_NUM_THREADS": "1",
+    "JE_ARROW_MALLOC_CONF": "background_thread:false",
+}
 
 
 class StoppedError(ClinicError):
@@ -69,7 +76,7 @@ class ChildProcess:
                 [sys.executable, "-P", "-m", "imu_rom.clinic.warm_process"],
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
-                env=surroundings | dict.fromkeys(_ONE_THREAD, "1"),
+                env=surroundings | _ONE_THREAD,
                 bufsize=0,
             )
             self._ready = False

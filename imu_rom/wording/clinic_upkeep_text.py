@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-__all__ = ["backed_up", "checked", "purged", "restored"]
+__all__ = ["backed_up", "checked", "purged", "reanalysed", "restored"]
 
 
 def backed_up(folder: str, rows: int, files: int, file_bytes: int, *, encrypted: bool) -> list[str]:
@@ -100,6 +100,25 @@ def purged(patients: int, recordings: int, files: int, waiting: int) -> list[str
         asked = "1 patient who asked for deletion is" if waiting == 1 else f"{waiting} patients who asked for it are"
         lines.append(f"{asked} still here: the retention period is not over, or none is set.")
     return lines
+
+
+def reanalysed(asked: int) -> str:
+    """Say how many sessions are analysed anew.
+
+    Parameters
+    ----------
+    asked : int
+        How many.
+
+    Returns
+    -------
+    str
+        A sentence.
+    """
+    if not asked:
+        return "Nothing is to be analysed anew."
+    verb = "is" if asked == 1 else "are"
+    return f"{_number(asked, 'session')} {verb} analysed anew, after all that comes in; earlier results stay."
 
 
 def _amount(rows: int, files: int, file_bytes: int) -> str:

@@ -70,7 +70,7 @@ def waited(service, recording_id, patient_id, began):
                 state = course_state(connection, service.clock.now_ms(), patient_id)
                 if state is not None and state.is_current:
                     return result_s, time.monotonic() - began
-        time.sleep(0.02)
+        time.sleep(0.1)
 
 
 def send(service, who, content):

@@ -261,3 +261,8 @@ def test_a_database_that_is_none_is_one_sentence_and_left_alone(clinic):
     assert code == 2
     assert told.count("\n") == 1
     assert Path(clinic.home / "clinic.sqlite").read_text().startswith("not a database")
+
+
+def test_nothing_is_analysed_anew_where_nothing_was_sent(clinic):
+    code, out, _ = clinic("reanalyse", "--all")
+    assert (code, out) == (0, "Nothing is to be analysed anew.\n")

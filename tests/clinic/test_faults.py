@@ -263,6 +263,8 @@ def test_one_that_takes_too_long_is_ended_and_the_next_is_done(service, people, 
     ended = child.run("analyse", tmp_path / "two", memory_mb=2000, seconds=60, meanwhile=lambda: None)
     assert ended.how == "done"
     assert ended.peak_mb > 50
+    # a fork is safe only where there is no other thread
+    assert len(list(Path(f"/proc/{child._process.pid}/task").iterdir())) == 1
 
 
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
