@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from imu_rom.cohort.dataset import Dataset, DatasetRecording
+from imu_rom.cohort.lock import alone_in
 from imu_rom.cohort.one_recording import Job, analyse_recording
 from imu_rom.cohort.participants import read_participants
 from imu_rom.cohort.pieces import Pieces
@@ -114,41 +115,42 @@ def analyse_cohort(
     participants = read_participants(dataset)
     if _is_new(out):
         out.mkdir()
-    head = json_text(_head(plans, settings)).encode()
-    whole_file(out / HEAD, [head], replaces=head[:8])
-    pieces = _folder_of_pieces(out)
-    step = CohortStep(None, None, "", 0, 0, len(recordings))
-    now = 0
-    if told is not None:
-        told(step)
-    ended = False
-    try:
-        jobs = _jobs(dataset, recordings, plans, settings, pieces)
-        for job, done in run(jobs, pool, work):
-            piece = pieces.take(done, known=job.known)
-            state = "failed" if piece.has_failed else "kept" if done.piece is None else "analysed"
-            now += done.piece is not None
-            step = CohortStep(
-                done.place, state, done.code, step.done + 1, step.failed + piece.has_failed, len(recordings)
-            )
-            if told is not None:
-                told(step)
-        ended = True
-    finally:
-        pool.close(at_once=not ended)
-    pieces.keep_only(each.place for each in recordings)
-    codes = write_tables(out / TABLES, recordings, pieces, participants, plans.faults, ending)
-    theirs = {each.participant for each in recordings}
-    return CohortReading(
-        participants=len(theirs),
-        recordings=len(recordings),
-        now=now,
-        kept=len(recordings) - now,
-        failures=codes,
-        plan_faults=len(plans.faults),
-        without_recording=len(set(participants.listed) - theirs),
-        has_participants=participants.has_file,
-    )
+    with alone_in(out):
+        head = json_text(_head(plans, settings)).encode()
+        whole_file(out / HEAD, [head], replaces=head[:8])
+        pieces = _folder_of_pieces(out)
+        step = CohortStep(None, None, "", 0, 0, len(recordings))
+        now = 0
+        if told is not None:
+            told(step)
+        ended = False
+        try:
+            jobs = _jobs(dataset, recordings, plans, settings, pieces)
+            for job, done in run(jobs, pool, work):
+                piece = pieces.take(done, known=job.known)
+                state = "failed" if piece.has_failed else "kept" if done.piece is None else "analysed"
+                now += done.piece is not None
+                step = CohortStep(
+                    done.place, state, done.code, step.done + 1, step.failed + piece.has_failed, len(recordings)
+                )
+                if told is not None:
+                    told(step)
+            ended = True
+        finally:
+            pool.close(at_once=not ended)
+        pieces.keep_only(each.place for each in recordings)
+        codes = write_tables(out / TABLES, recordings, pieces, participants, plans.faults, ending)
+        theirs = {each.participant for each in recordings}
+        return CohortReading(
+            participants=len(theirs),
+            recordings=len(recordings),
+            now=now,
+            kept=len(recordings) - now,
+            failures=codes,
+            plan_faults=len(plans.faults),
+            without_recording=len(set(participants.listed) - theirs),
+            has_participants=participants.has_file,
+        )
 
 
 def _jobs(

@@ -15,6 +15,7 @@ import pytest
 
 from imu_rom.cohort.analysing import analyse_cohort
 from imu_rom.cohort.dataset import Dataset
+from imu_rom.cohort.lock import alone_in
 from imu_rom.cohort.plans import read_cohort_plans
 from imu_rom.cohort.pools import LocalPool
 from imu_rom_cli import main
@@ -291,6 +292,18 @@ def test_participants_come_from_the_recordings_where_no_file_lists_them(copied, 
         "1",
     )
     assert "which exercise came first" in (out / "tables" / "dictionary.md").read_text()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="POSIX locks")
+def test_two_runs_never_write_into_one_folder(simulated, begun, by_one_worker, digest, capsys):
+    with alone_in(begun):
+        assert main(words_of(simulated, begun, "--workers", "1")) == 2
+    assert capsys.readouterr().err == (
+        f"imu-rom: {begun}: another imu-rom cohort is at work in it; wait for its end, or name another folder.\n"
+    )
+    assert digest(begun) == digest(by_one_worker)
+    with alone_in(begun):
+        pass
 
 
 @pytest.mark.parametrize(
