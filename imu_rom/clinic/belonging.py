@@ -62,6 +62,9 @@ def owner_of(connection: Connection, kind: str, object_id: str) -> Owner | None:
     Owner or None
         None where there is no such object, or its patient was deleted.
     """
+    if "\0" in object_id:
+        # PostgreSQL takes no text with it, and no id has it
+        return None
     query = select(patients.c.id, patients.c.clinic_id).where(patients.c.deleted_at_ms.is_(None))
     if kind == "patient":
         query = query.where(patients.c.id == object_id)

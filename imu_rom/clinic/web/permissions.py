@@ -86,7 +86,8 @@ class Permitted:
             What was written, without space around; empty where nothing was, or a file.
         """
         value = self.form.get(name)
-        return value.strip() if isinstance(value, str) else ""
+        # a zero character can't be typed, and PostgreSQL takes no text with it
+        return value.replace("\0", "").strip() if isinstance(value, str) else ""
 
     @property
     def time_zone(self) -> str:
