@@ -224,7 +224,8 @@ def _keep(
         asked = select(recording_files.c.name).where(recording_files.c.recording_id == recording_id)
         before_names = list(connection.scalars(asked.order_by(recording_files.c.position)))
         same = all(getattr(before, name) == value for name, value in values.items()) and before_names == names
-        if same and before.state in {"waiting", "usable"}:
+        given_up = before.state == "waiting" and recording_id in _given_up(connection, [recording_id])
+        if same and before.state in {"waiting", "usable"} and not given_up:
             return Received(recording_id, new=False)
         action = "recording sent again"
         # the result that it had, if any, stays until there is another
@@ -408,16 +409,17 @@ def _given_up(connection: Connection, recording_ids: Sequence[str]) -> dict[str,
     if not recording_ids:
         return {}
     found: dict[str, str] = {}
+    going_on: set[str] = set()
     for row in connection.execute(
         select(job_rows.c.recording_id, job_rows.c.state, job_rows.c.why)
-        .where(job_rows.c.recording_id.in_(recording_ids))
-        .order_by(job_rows.c.created_at_ms, job_rows.c.id)
+        .where(job_rows.c.recording_id.in_(recording_ids), job_rows.c.state != "done")
+        .order_by(job_rows.c.finished_at_ms)
     ):
         if row.state == "given_up":
             found[row.recording_id] = row.why or ""
         else:
-            found.pop(row.recording_id, None)
-    return found
+            going_on.add(row.recording_id)
+    return {recording_id: why for recording_id, why in found.items() if recording_id not in going_on}
 
 
 def _kept(row: Row[tuple[object, ...]], given_up: str | None) -> KeptRecording:

@@ -1,9 +1,11 @@
 """From what a patient sends to what is kept of it, through a real worker and its child processes."""
 
+import io
 import json
 import sys
 import threading
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,6 +16,8 @@ from imu_rom.clinic.child_process import ChildProcess
 from imu_rom.clinic.course_states import course_state
 from imu_rom.clinic.results import newest_result, results_of
 from imu_rom.clinic.schema import patients, recordings
+from imu_rom.clinic.sealing import Key
+from imu_rom.clinic.stored_files import open_files
 from imu_rom.clinic.uploads import SentFile, files_of, list_recordings, read_recording, receive, withdraw
 from imu_rom.clinic.worker import work_on_next
 from imu_rom.errors import ClinicError
@@ -25,6 +29,14 @@ from clinic_rows import add_clinic, add_clinician, add_patient, add_plan
 SAMPLES = Path(__file__).parents[2] / "sample_recordings"
 TRIPLET = sorted((SAMPLES / "dataset" / "sub-P0001").rglob("*_tracksys-imu_*"))
 PLAN = (SAMPLES / "plans" / "P-0001.toml").read_text("utf-8")
+
+
+def zipped(*entries):
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in entries:
+            archive.writestr(name, content)
+    return packed.getvalue()
 
 
 @pytest.fixture(scope="module")
@@ -129,6 +141,10 @@ def test_a_withdrawn_session_counts_for_nothing_and_comes_back_when_it_is_sent_a
     [
         ([SentFile("notes.csv", b"hello\nworld\n")], {}, "unreadable", "notes.csv"),
         ([SentFile("a.zip", b"PK\x03\x04 nothing")], {}, "unreadable", "damaged zip"),
+        ([SentFile("a.zip", zipped(("a.csv", b"0" * 40_000_000)))], {}, "unreadable", "too large when it is unpacked"),
+        ([SentFile("a.zip", zipped(("../../a.csv", b"1")))], {}, "unreadable", "a place outside of itself"),
+        ([SentFile("a.csv", b"a,b\n" + b'"' * 3_000_000)], {}, "unreadable", "a.csv"),
+        ([SentFile("a.csv", b"x," * 500_000)], {}, "unreadable", "a.csv"),
         ([SentFile("photo.jpg", b"\xff\xd8\xff")], {}, "unreadable", "there is no recording"),
         (None, {"side": "right"}, "other-side", "the plan has heeldrop on the left side"),
         (None, {"exercise": "floorraise"}, "not-of-the-plan", "exercise must be one of heeldrop"),
@@ -172,6 +188,33 @@ def test_without_a_plan_it_waits_for_one_in_words(service, people, child, tmp_pa
         jobs.add(connection, service.clock.now_ms(), "analyse", other, recording_id)
     work(service, child, tmp_path)
     assert read(service, read_recording, recording_id).state == "usable"
+
+
+@pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+@pytest.mark.parametrize("url", ["sealed", "memory://worker"])
+def test_sessions_are_analysed_from_encrypted_files_and_from_an_object_store(service, people, child, tmp_path, url):
+    own = replace(service, files=open_files(url if "://" in url else str(tmp_path / url), Key(bytes(32))))
+    recording_id = received(own, people).recording_id
+    work(own, child, tmp_path)
+    result = read(own, newest_result, recording_id)
+    with own.files.open(result.files["result.json"].sha256) as file:
+        assert parse_result(file.read(), "result.json").exercises
+    # nothing of it stands in the open
+    left = [each for each in tmp_path.rglob("*") if each.is_file() and "clinic.sqlite" not in each.name]
+    assert not [each for each in left if b"heeldrop" in each.read_bytes()]
+
+
+def test_one_that_was_given_up_is_tried_again_when_it_is_sent_again(service, people):
+    recording_id = received(service, people).recording_id
+    with service.database.writing() as connection:
+        job = jobs.claim(connection, service.clock.now_ms())
+        assert jobs.fail(connection, service.clock.now_ms(), job, "it failed", most_attempts=1)
+    assert read(service, read_recording, recording_id).state == "not analysed"
+    received(service, people)
+    assert read(service, read_recording, recording_id).state == "waiting"
+    received(service, people)
+    with service.database.reading() as connection:
+        assert sorted(each.state for each in jobs.jobs_of(connection, people["patient"])) == ["given_up", "waiting"]
 
 
 def test_what_is_too_much_is_refused_before_anything_is_kept(service, people):
