@@ -1,7 +1,7 @@
 """The list of patients: who needs a look first and why, from what is kept of each; `imu_rom.dose` judges.
 
-Diary and uploads are read as they are now, so that a red flag does not wait for a worker; what sensors recorded comes
-from the facts that the last course job kept.
+Uploads, red flags and what the diary says since the last course job are read as they are now, so that nothing waits for
+a worker; all else comes from the facts that the job kept.
 """
 
 import hashlib
@@ -9,12 +9,13 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from typing import Any, Literal
 
 from sqlalchemy import Connection, and_, func, or_, select
 
 from imu_rom.clinic.local_time import local_day
-from imu_rom.clinic.reviews import Review, reviews_of, unread_recordings
+from imu_rom.clinic.reviews import seen_reasons, unread_recordings
 from imu_rom.clinic.schema import (
     clinics,
     consents,
@@ -37,7 +38,12 @@ from imu_rom.wording.clinic_attention_text import RED_FLAG_URGENCIES
 __all__ = ["LEVEL_ORDER", "PatientLine", "patient_lines"]
 
 DIARY_DAYS = 90
+# a line that was written while a course job ran may not be in its facts
+WHILE_A_JOB_RAN_MS = 3_600_000
 LEVEL_ORDER = ("at once", "today", "this week", "routine", "nothing")
+
+
+_NO_FACTS = or_(course_states.c.attention_json.is_(None), course_states.c.attention_json == "")
 
 
 @dataclass(frozen=True)
@@ -72,8 +78,6 @@ class PatientLine:
         What keeps the patient from going on: ``"not joined"``, ``"no consent"``, ``"no plan"``.
     deletion_asked_on : date or None
         Day on which the patient asked for deletion.
-    last_review : Review or None
-        The newest look at anything of this patient.
     """
 
     patient_id: str
@@ -89,7 +93,6 @@ class PatientLine:
     waiting: int
     missing: tuple[str, ...]
     deletion_asked_on: date | None
-    last_review: Review | None
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -144,20 +147,19 @@ def patient_lines(
     ).all()
     ids = [row.id for row in rows]
     diaries, uploads = _diaries(connection, ids, today), _uploads(connection, ids, time_zone)
-    looked, unread = reviews_of(connection, ids), unread_recordings(connection, ids)
+    looked, unread = seen_reasons(connection, ids), unread_recordings(connection, ids)
     consented = _with(connection, ids, consents.c.patient_id, consents.c.withdrawn_at_ms.is_(None))
     planned = _with(connection, ids, plan_versions.c.patient_id)
     lines = []
     for row in rows:
         facts = _facts(row.attention_json)
         sent = uploads.get(row.id, [])
-        seen = frozenset(key for each in looked.get(row.id, ()) for key in each.seen)
         reasons = attention_reasons(
             facts,
             diaries.get(row.id, []),
             sent,
             today,
-            seen=seen,
+            seen=looked.get(row.id, frozenset()),
             urgencies=RED_FLAG_URGENCIES,
             settings=PainSettings(),
         )
@@ -185,7 +187,6 @@ def patient_lines(
                 deletion_asked_on=None
                 if row.deletion_asked_at_ms is None
                 else local_day(row.deletion_asked_at_ms, time_zone),
-                last_review=looked[row.id][-1] if row.id in looked else None,
             )
         )
     return tuple(sorted(lines, key=_rank))
@@ -197,6 +198,7 @@ def _rank(line: PatientLine) -> tuple[Any, ...]:
     return LEVEL_ORDER.index(line.level), first, -len(line.reasons), newest, line.label.casefold(), line.patient_id
 
 
+@lru_cache(maxsize=2048)
 def _facts(text: str | None) -> AttentionFacts | None:
     if not text:
         return None
@@ -212,7 +214,7 @@ def _with(connection: Connection, ids: Sequence[str], column: Any, *conditions: 
 
 
 def _diaries(connection: Connection, ids: Sequence[str], today: date) -> dict[str, list[DiaryEntry]]:
-    """Read the newest version of each entry: all of the last weeks, and red flags however old."""
+    """Read the newest version of each entry: what no course job has seen yet, and red flags however old."""
     own = diary_versions.alias()
     newest = (
         select(own.c.patient_id, own.c.entry, func.max(own.c.version).label("version"))
@@ -231,7 +233,14 @@ def _diaries(connection: Connection, ids: Sequence[str], today: date) -> dict[st
                 diary_versions.c.version == newest.c.version,
             ),
         )
-        .where(or_(diary_versions.c.day >= since, diary_versions.c.red_flag))
+        .outerjoin(course_states, course_states.c.patient_id == diary_versions.c.patient_id)
+        .where(
+            or_(
+                diary_versions.c.red_flag,
+                and_(_NO_FACTS, diary_versions.c.day >= since),
+                diary_versions.c.created_at_ms >= course_states.c.made_at_ms - WHILE_A_JOB_RAN_MS,
+            )
+        )
     )
     found: dict[str, list[DiaryEntry]] = {}
     for row in rows:

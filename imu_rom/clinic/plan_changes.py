@@ -154,7 +154,9 @@ def with_stage(text: str, stage: str, day: date, why: str) -> str:
     for index in reversed(range(len(calendar))):
         if calendar[index]["from"] >= day:
             del calendar[index]
-    calendar.append(_entry(day, stage, why))
+    last = _entry(day, stage, why)
+    last.add(tomlkit.nl())
+    calendar.append(last)
     if len(calendar) == 1 or "calendar" not in document:
         # an emptied list of tables is not written any more
         document.pop("calendar", None)

@@ -10,7 +10,7 @@ from imu_rom.clinic import audit
 from imu_rom.clinic.database import new_id
 from imu_rom.clinic.schema import recordings, reviews
 
-__all__ = ["Review", "review", "reviewed_recordings", "reviews_of", "unread_recordings"]
+__all__ = ["Review", "review", "reviewed_recordings", "reviews_of", "seen_reasons", "unread_recordings"]
 
 
 @dataclass(frozen=True)
@@ -125,6 +125,32 @@ def reviews_of(connection: Connection, patient_ids: Iterable[str]) -> dict[str, 
         one = Review(row.id, row.recording_id, row.author_id, tuple(json.loads(row.seen_json)), row.created_at_ms)
         found.setdefault(row.patient_id, []).append(one)
     return {patient_id: tuple(each) for patient_id, each in found.items()}
+
+
+def seen_reasons(connection: Connection, patient_ids: Iterable[str]) -> dict[str, frozenset[str]]:
+    """Give the reasons of some patients that somebody has looked at.
+
+    Parameters
+    ----------
+    connection : Connection
+        Of a transaction.
+    patient_ids : iterable of str
+        Whose.
+
+    Returns
+    -------
+    dict of str to frozenset of str
+        Keys of reasons by patient; no key for one whose reasons nobody looked at.
+    """
+    rows = connection.execute(
+        select(reviews.c.patient_id, reviews.c.seen_json).where(
+            reviews.c.patient_id.in_(sorted(set(patient_ids))), reviews.c.recording_id.is_(None)
+        )
+    )
+    found: dict[str, set[str]] = {}
+    for row in rows:
+        found.setdefault(row.patient_id, set()).update(json.loads(row.seen_json))
+    return {patient_id: frozenset(each) for patient_id, each in found.items()}
 
 
 def unread_recordings(connection: Connection, patient_ids: Iterable[str]) -> dict[str, tuple[tuple[str, int], ...]]:

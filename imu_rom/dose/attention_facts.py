@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
-from imu_rom.dose.case_answer import Flare
+from imu_rom.dose.case_answer import Flare, StopDay
 from imu_rom.dose.course_days import Key, key_of
 from imu_rom.dose.end_range_patterns import by_session, session_reached, session_within
 from imu_rom.dose.follow_up import RecordedExercise
@@ -108,6 +108,8 @@ class AttentionFacts:
         Of the last five weeks.
     criteria_met, criteria_not_met, criteria_open : int
         Answers of the stage's criteria; open: not enough data, or for the clinician to answer.
+    stops : tuple of StopDay
+        Answers at which to stop, of the whole course.
     """
 
     until: date
@@ -119,6 +121,7 @@ class AttentionFacts:
     criteria_met: int
     criteria_not_met: int
     criteria_open: int
+    stops: tuple[StopDay, ...] = ()
 
 
 def attention_facts(answer: CourseAnswer, recorded: Sequence[RecordedExercise]) -> AttentionFacts:
@@ -153,6 +156,7 @@ def attention_facts(answer: CourseAnswer, recorded: Sequence[RecordedExercise]) 
         criteria_met=said.count("met"),
         criteria_not_met=said.count("not met"),
         criteria_open=len(said) - said.count("met") - said.count("not met"),
+        stops=answer.stops,
     )
 
 

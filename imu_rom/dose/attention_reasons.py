@@ -13,6 +13,7 @@ from itertools import groupby
 from typing import Literal
 
 from imu_rom.dose.attention_facts import AskedRecordings, AttentionFacts, SessionFact
+from imu_rom.dose.case_answer import StopDay
 from imu_rom.dose.follow_up import DiaryEntry
 from imu_rom.settings import PainSettings
 
@@ -33,6 +34,7 @@ ReasonKind = Literal[
     "not analysed",
 ]
 Level = Literal["at once", "today", "this week"]
+PainWhat = Literal["pain before", "pain during", "pain after", "pain next morning", "load test pain"]
 
 LEVELS: dict[ReasonKind, Level] = {
     "red flag": "at once",
@@ -128,7 +130,7 @@ def attention_reasons(
     facts : AttentionFacts or None
         Of the course; None: nothing was followed up yet.
     diary : sequence of DiaryEntry
-        Newest version of each entry.
+        Newest version of each entry; those that the facts rest on may be left out, but for red flags.
     uploads : sequence of Upload
         In order of time, withdrawn ones left out.
     today : date
@@ -147,7 +149,7 @@ def attention_reasons(
     """
     found = [
         *_red_flags(diary, seen, urgencies),
-        *_pain(diary, seen, settings),
+        *_pain(diary, () if facts is None else facts.stops, seen, settings),
         *_uploads(uploads, seen),
     ]
     if facts is not None:
@@ -181,24 +183,27 @@ def _red_flags(
         )
 
 
-_ANSWERS: tuple[tuple[str, Callable[[DiaryEntry], float | None]], ...] = (
-    ("before the exercises", lambda each: each.pain_before),
-    ("during the exercises", lambda each: each.pain_during),
-    ("after the exercises", lambda each: each.pain_after),
-    ("next morning", lambda each: each.pain_next_morning),
-    ("in the load test", lambda each: each.load_test_pain),
+_ANSWERS: tuple[tuple[PainWhat, str, Callable[[DiaryEntry], float | None]], ...] = (
+    ("pain before", "before the exercises", lambda each: each.pain_before),
+    ("pain during", "during the exercises", lambda each: each.pain_during),
+    ("pain after", "after the exercises", lambda each: each.pain_after),
+    ("pain next morning", "next morning", lambda each: each.pain_next_morning),
+    ("load test pain", "in the load test", lambda each: each.load_test_pain),
 )
 
 
-def _pain(diary: Sequence[DiaryEntry], seen: AbstractSet[str], settings: PainSettings) -> Iterator[AttentionReason]:
+def _pain(
+    diary: Sequence[DiaryEntry], stops: Sequence[StopDay], seen: AbstractSet[str], settings: PainSettings
+) -> Iterator[AttentionReason]:
     bound = min(settings.acceptable_up_to, settings.stop_above)
-    new: dict[str, tuple[float, date, str]] = {}
+    words = {what: when for what, when, _ in _ANSWERS}
+    found = {(each.value, each.day, words[each.what]) for each in stops if each.what in words}
     for each in diary:
-        for when, of in _ANSWERS:
+        for _, when, of in _ANSWERS:
             value = of(each)
-            key = f"pain:{each.day}:{when}:{value}"
-            if value is not None and value > bound and key not in seen:
-                new[key] = (value, each.day, when)
+            if value is not None and value > bound:
+                found.add((value, each.day, when))
+    new = {key: each for each in found if (key := f"pain:{each[1]}:{each[2]}:{each[0]:g}") not in seen}
     if new:
         highest = max(new.values())
         yield AttentionReason(

@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from sqlalchemy import insert, select
+from sqlalchemy import delete, insert, select
 
 from imu_rom.clinic import audit
 from imu_rom.clinic.accounts import add_clinician
@@ -20,7 +20,7 @@ from imu_rom.clinic.patients import add_patient, retire_patient
 from imu_rom.clinic.plan_changes import checked_plan
 from imu_rom.clinic.plans import add_plan, in_effect, newest_plan, plan_version, plans_of, version_on
 from imu_rom.clinic.reviews import review, unread_recordings
-from imu_rom.clinic.schema import audit_entries, diary_versions, jobs, recordings
+from imu_rom.clinic.schema import audit_entries, course_states, diary_versions, jobs, recordings
 from imu_rom.dose.course_days import lay_out
 from imu_rom.errors import ClinicError, PlanError, RecordingError
 from imu_rom.exchange.result import read_result
@@ -262,6 +262,36 @@ def test_a_look_at_a_red_flag_ends_it_and_a_new_one_begins_it_again(made):
     assert made.line().reasons == ()
     made.diary("2026-11-30", red_flag="breathless")
     assert [each.words for each in made.line().reasons] == [("breathless",)]
+
+
+def test_the_diary_is_read_again_only_where_no_course_has_seen_it(made):
+    def course(made_at_ms, **facts):
+        values = {"until": "2026-11-30", "stage": None, "stage_since": "2026-11-30", "sessions": [], "asked": []}
+        values |= {"flares": [], "criteria_met": 0, "criteria_not_met": 0, "criteria_open": 0, **facts}
+        with made.database.writing() as connection:
+            connection.execute(delete(course_states))
+            connection.execute(
+                insert(course_states).values(
+                    patient_id=made.patient.patient_id,
+                    made_from_sha256="0",
+                    program_version="0",
+                    course_json="{}",
+                    attention_json=json.dumps(values),
+                    made_at_ms=made_at_ms,
+                )
+            )
+
+    made.diary("2026-11-29", pain_during="7")
+    (before,) = made.line().reasons
+    course(made.clock.now_ms() + 2 * 3_600_000)
+    assert made.line().reasons == ()
+    course(made.clock.now_ms() + 1_000)
+    assert made.line().reasons == (before,)
+    stop = {"day": "2026-11-29", "what": "pain during", "value": 7.0, "bound": 5.0}
+    course(made.clock.now_ms() + 2 * 3_600_000, stops=[stop])
+    assert made.line().reasons == (before,)
+    made.diary("2026-11-30", red_flag="pop")
+    assert made.line().level == "at once"
 
 
 def test_routine_sessions_are_filed_unread_until_somebody_looks(made):

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from imu_rom.course.folder import read_course
 from imu_rom.dose.attention_facts import AskedRecordings, AttentionFacts, SessionFact, attention_facts
 from imu_rom.dose.attention_reasons import LEVELS, AttentionReason, Upload, attention_reasons
-from imu_rom.dose.case_answer import Flare
+from imu_rom.dose.case_answer import Flare, StopDay
 from imu_rom.dose.follow_up import DiaryEntry
 from imu_rom.dose.weeks import follow_up
 from imu_rom.settings import PainSettings
@@ -143,6 +143,19 @@ def test_pain_at_the_bound_is_within_the_band() -> None:
 def test_pain_that_was_changed_to_more_is_looked_at_again() -> None:
     (first,) = reasons(diary=(DiaryEntry(day(0), pain_after=6.0),))
     assert kinds(reasons(diary=(DiaryEntry(day(0), pain_after=9.0),), seen=frozenset(first.keys)))
+
+
+def test_pain_of_the_course_and_of_the_diary_is_one_evidence() -> None:
+    stops = (StopDay(day(3), "pain after", 6.0, 5.0), StopDay(day(3), "stiffness", 80.0, 60.0))
+    diary = (DiaryEntry(day(3), pain_after=6.0), DiaryEntry(day(1), pain_next_morning=7.0))
+    (both,) = reasons(facts(stops=stops), diary)
+    assert len(both.keys) == 2
+    assert reason_sentence(both) == (
+        "Pain of 7 of 10 next morning on 2026-12-09, above the band of 5; above it on 2 days nobody has looked at."
+    )
+    # what was seen in the one is not new in the other
+    (of_diary,) = reasons(diary=diary[:1])
+    assert reasons(facts(stops=stops), seen=frozenset(of_diary.keys)) == ()
 
 
 def test_flare_that_did_not_settle_is_told_with_its_baseline() -> None:

@@ -178,7 +178,9 @@ def one_plan(request: Request, permitted: Permitted) -> Response:
 
 def _changes(before: str, after: str) -> tuple[tuple[str, str], ...]:
     lines = difflib.unified_diff(before.splitlines(), after.splitlines(), lineterm="", n=2)
-    return tuple((each[0], each[1:]) for each in lines if not each.startswith(("---", "+++")))
+    shown = [each for each in lines if not each.startswith(("---", "+++"))]
+    # where lines are left out between two changes
+    return tuple((" ", "\N{HORIZONTAL ELLIPSIS}") if each[0] == "@" else (each[0], each[1:]) for each in shown)
 
 
 def _plan_row(permitted: Permitted, version: PlanVersion, names: dict[str, str], counting: set[str]) -> PlanRow:
