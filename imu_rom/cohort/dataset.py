@@ -1,12 +1,14 @@
 """A BIDS dataset in a folder or behind an address: its recordings, and their files brought to hand."""
 
+import csv
+import io
 import os
 import re
 import tempfile
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Any
 
@@ -30,11 +32,17 @@ class DatasetRecording:
         Its name; no two recordings of a dataset have the same.
     files : tuple of str
         All files that it is read from, itself first, within the dataset.
+    partner : str or None
+        The ``_motion.tsv`` of the other sensor, where two were started by themselves and each has a file of its own.
+    points : tuple of str
+        Then the tracked points of both files, this one's first; empty else.
     """
 
     place: str
     session: str
     files: tuple[str, ...]
+    partner: str | None = None
+    points: tuple[str, ...] = ()
 
     def label(self, entity: str) -> str | None:
         """Give a BIDS label of its name.
@@ -59,13 +67,18 @@ class DatasetRecording:
         return self.label("sub") or (match[1] if match else None)
 
 
-def recordings_among(places: Iterable[str]) -> tuple[DatasetRecording, ...]:
+def recordings_among(
+    places: Iterable[str], points_of: Callable[[str], tuple[str, ...]] | None = None
+) -> tuple[DatasetRecording, ...]:
     """Find the recordings among the files of a dataset.
 
     Parameters
     ----------
     places : iterable of str
         Files within the dataset; those of ``sourcedata`` and ``derivatives`` and hidden ones are left alone.
+    points_of : callable, optional
+        Tells which tracked points a ``_motion.tsv`` has inertial sensors on. With it two files of one name but for
+        their tracking system, with one sensor each on different points, are one recording.
 
     Returns
     -------
@@ -86,7 +99,29 @@ def recordings_among(places: Iterable[str]) -> tuple[DatasetRecording, ...]:
         files = (motion, *(each for each in beside if each in kept), *scans.get(path.parent.parent, ()))
         session = path.name.removesuffix(MOTION) if names[path.name] == 1 else motion.removesuffix(MOTION)
         found.append(DatasetRecording(motion, session, files))
+    if points_of is not None:
+        found = _paired(found, points_of)
     return tuple(sorted(found, key=lambda each: (each.participant or "", each.place)))
+
+
+def _paired(
+    recordings: Sequence[DatasetRecording], points_of: Callable[[str], tuple[str, ...]]
+) -> list[DatasetRecording]:
+    """Join the files of two sensors that were started by themselves."""
+    alike: dict[str, list[DatasetRecording]] = {}
+    for each in recordings:
+        alike.setdefault(re.sub(r"_tracksys-[0-9A-Za-z]+(?=_)", "", each.place), []).append(each)
+    found: list[DatasetRecording] = []
+    for same in alike.values():
+        points = [points_of(each.place) for each in same] if len(same) == 2 else []
+        if [len(each) for each in points] == [1, 1] and points[0] != points[1]:
+            first, second = same
+            files = tuple(dict.fromkeys((*first.files, *second.files)))
+            both = (*points[0], *points[1])
+            found.append(replace(first, files=files, partner=second.place, points=both))
+        else:
+            found += same
+    return found
 
 
 def _is_raw(place: str) -> bool:
@@ -156,12 +191,19 @@ class Dataset:
         MissingExtraError
             The address needs a package that is not installed.
         """
-        found = recordings_among(self._listed() if self.is_remote else self._walked())
+        found = recordings_among(self._listed() if self.is_remote else self._walked(), self._points_of)
         if not found:
             raise CohortError(
                 f"holds no *{MOTION}", where=self.address, do="name the folder of a BIDS dataset with motion recordings"
             )
         return found
+
+    def _points_of(self, motion: str) -> tuple[str, ...]:
+        """Read from a recording's channels on which tracked points it has inertial sensors."""
+        content = self.content(f"{motion.removesuffix(MOTION)}_channels.tsv") or b""
+        rows = csv.DictReader(io.StringIO(content.decode("utf-8-sig", errors="replace")), delimiter="\t")
+        found = (each.get("tracked_point") for each in rows if each.get("type") in {"ACCEL", "GYRO"})
+        return tuple(dict.fromkeys(each for each in found if each))
 
     def _walked(self) -> Iterator[str]:
         root = Path(self.address)

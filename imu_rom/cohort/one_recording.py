@@ -22,6 +22,7 @@ from imu_rom.version import __version__
 
 if TYPE_CHECKING:
     from imu_rom.findings import Finding
+    from imu_rom.recording.model import Recording
     from imu_rom.session.reference_result import ReferenceComparison
     from imu_rom.session.result import SessionResult
 
@@ -177,6 +178,8 @@ def _analysed(job: Job, folder: Path) -> Done:
     try:
         # of a list of scans only the recording's own line matters
         recorded_at, _ = recorded_at_of(motion, noticed)
+        if recorded_at is None and recording.partner is not None:
+            recorded_at, _ = recorded_at_of(folder / recording.partner, noticed)
         chosen = plan_of(job.plans, recorded_at, recording.label("task"))
     except NotPairedError as error:
         chosen = _Failure(error.code, str(error))
@@ -199,7 +202,7 @@ def _analysed(job: Job, folder: Path) -> Done:
     if isinstance(chosen, _Failure):
         return failed(job, chosen.code, chosen.why.replace(f"{folder}/", ""), key=key)
     try:
-        piece = _answered(job, motion, files[recording.place], chosen)
+        piece = _answered(job, folder, files[recording.place], chosen, recorded_at)
     except _Failure as failure:
         # a place on this machine is no part of what is wrong
         return failed(job, failure.code, failure.why.replace(f"{folder}/", ""), key=key)
@@ -221,16 +224,32 @@ def _sha256(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def _answered(job: Job, motion: Path, sha256: str, version: PlanVersion) -> bytes:
+def _read(job: Job, folder: Path, version: PlanVersion, recorded_at: str | None) -> "Recording":
+    """Read a recording; of two files with a sensor each those that the plan means."""
     # imported here so that a walk over what is finished loads little
     from imu_rom.recording.delimited import DelimitedOptions  # noqa: PLC0415
     from imu_rom.recording.reading import read_recording  # noqa: PLC0415
-    from imu_rom.session import analyse  # noqa: PLC0415
+
+    recording, settings = job.recording, job.settings.reading
+    proximal, distal = sensors_meant(version.plan, None, None)
+    options = DelimitedOptions(proximal=proximal, distal=distal)
+    if recording.partner is None:
+        return read_recording(folder / recording.place, settings, options)
+    files = dict(zip(recording.points, (folder / recording.place, folder / recording.partner), strict=True))
+    if proximal in files and distal in files:
+        pair = replace(options, proximal_file=files[proximal], distal_file=files[distal], clocks="separate")
+        # which of both files says when does not matter to the day
+        return read_recording(None, settings, pair, recorded_at=recorded_at)
+    meant = [files[each] for each in (proximal, distal) if each in files]
+    return read_recording(meant[0] if meant else folder / recording.place, settings, options)
+
+
+def _answered(job: Job, folder: Path, sha256: str, version: PlanVersion, recorded_at: str | None) -> bytes:
+    from imu_rom.session import analyse  # noqa: PLC0415  as above
 
     recording = job.recording
     try:
-        proximal, distal = sensors_meant(version.plan, None, None)
-        measured = read_recording(motion, job.settings.reading, DelimitedOptions(proximal=proximal, distal=distal))
+        measured = _read(job, folder, version, recorded_at)
         answer = analyse(measured, version.plan, settings=job.settings, inputs=(version.file,))
         compared, unlike = _references(answer)
         document = result_document(replace(answer, findings=(*answer.findings, *unlike)))

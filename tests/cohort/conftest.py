@@ -50,6 +50,12 @@ COPY = "sub-E05/motion/sub-E05_task-drop_tracksys-imu_motion.tsv"
 
 
 @pytest.fixture(scope="session")
+def plan_text():
+    """A plan with places for patient, task and side."""
+    return PLAN
+
+
+@pytest.fixture(scope="session")
 def simulated(tmp_path_factory):
     """Folder with ``dataset`` and ``plans``."""
     folder = tmp_path_factory.mktemp("cohort")
