@@ -274,6 +274,23 @@ def test_what_nothing_names_goes_after_a_day_and_nothing_else(service, people, c
     assert problems(service) == ()
 
 
+def test_a_file_that_is_named_while_the_purge_looks_stays(service, people, clock, monkeypatch):
+    content = b"was put, and is named in a moment"
+    service.files.put(content)
+    clock.at_ms = time.time_ns() // 1_000_000
+    clock.advance(days=2)
+    names = service.files.names
+
+    def named_meanwhile():
+        yield from names()
+        send(service, people, content)
+
+    monkeypatch.setattr(service.files, "names", named_meanwhile)
+    assert purge(service).files == 0
+    monkeypatch.undo()
+    assert problems(service) == ()
+
+
 def test_a_withdrawn_recording_goes_after_a_month_and_can_still_come_back(service, people, clock, tmp_path):
     recording_id = send(service, people)
     analysed(service, tmp_path)

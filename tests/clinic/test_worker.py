@@ -120,6 +120,7 @@ def test_the_same_files_of_another_patient_are_another_session(service, people):
     assert second.recording_id != first.recording_id
 
 
+@pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 def test_a_withdrawn_session_counts_for_nothing_and_comes_back_when_it_is_sent_again(service, people, child, tmp_path):
     recording_id = received(service, people).recording_id
     work(service, child, tmp_path)
