@@ -140,7 +140,7 @@ def give_consent(connection: Connection, now_ms: int, patient: Patient, actor_id
 
 
 def withdraw_consent(connection: Connection, now_ms: int, patient: Patient, actor_id: str) -> None:
-    """Keep that a patient took the consent back; nothing is analysed or taken in from then on.
+    """Keep that a patient took the consent back; nothing more is taken in from then on.
 
     Parameters
     ----------

@@ -162,9 +162,9 @@ def signed_in_response(request: Request, answer: SignedIn, back_to: str = "") ->
 def _local(path: str) -> str:
     """Keep a path of ours; never lead anywhere else."""
     parts = urlsplit(path)
-    if parts.scheme or parts.netloc or not path.startswith("/") or path.startswith(("//", "/\\")) or "\\" in path:
+    if not path.startswith("/") or path.startswith("//") or "\\" in path:
         return "/"
-    return quote(parts.path, safe="/")
+    return quote(parts.path, safe="/") or "/"
 
 
 def _sign_in_page(

@@ -104,6 +104,7 @@ def test_signing_in_and_out(nobody, invited, said):
         ("/\\elsewhere.example", "/"),
         ("javascript:alert(1)", "/"),
         ("/diary\r\nset-cookie: a=b", "/diaryset-cookie%3A%20a%3Db"),
+        ("/\t/elsewhere.example", "/"),
         ("/today", "/today"),
         ("", "/"),
     ],
@@ -131,6 +132,12 @@ def test_a_patient_who_takes_the_consent_back_sees_only_what_is_theirs_by_right(
     with service.database.reading() as connection:
         assert standing_consent(connection, people.patient.patient_id) is None
         assert list_consents(connection, people.patient.patient_id)[0].withdrawn_at_ms == service.clock.now_ms()
+    for path in ("/today", "/send", "/diary"):
+        assert patient.get(path, follow=False).headers["location"] == "/consent"
+    for path in ("/send", "/diary/signs", "/diary/answers"):
+        assert patient.post(path, {"done": "yes", "sign": "fever"}, follow=False).headers["location"] == "/consent"
+    for path in ("/history", "/my-data", "/my-data/delete"):
+        assert patient.get(path).status_code == 200
     assert "do you agree?" in patient.get("/consent").text
     patient.post("/consent", {"agreed": CONSENT_VERSION, "answer": "yes"}, follow=False)
     with service.database.reading() as connection:
