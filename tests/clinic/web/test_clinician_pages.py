@@ -1,5 +1,7 @@
 """The clinician's pages: who needs a look first, reviewing, deciding, plans, marks, accounts, exports."""
 
+import base64
+import hashlib
 import io
 import json
 import re
@@ -355,8 +357,12 @@ def test_the_report_runs_its_own_scripts_alone_and_leads_back(clinician, session
     page = clinician.get(f"/recordings/{session}/report")
     assert "Back to this session of of Park" in said(page)
     policy = page.headers["content-security-policy"]
-    scripts = re.findall(r"'(?:sha256|nonce)-[^']+'", policy)
-    assert len(scripts) == 2
+    allowed = re.findall(r"'((?:sha256|nonce)-[^']+)'", policy)
+    assert len(allowed) == 2
+    (own,) = re.findall(r"(?s)<script>(.*?)</script>", page.text)
+    digest = base64.b64encode(hashlib.sha256(own.encode()).digest()).decode()
+    (nonce,) = re.findall(r'<script nonce="([^"]+)"', page.text)
+    assert set(allowed) == {f"sha256-{digest}", f"nonce-{nonce}"}
     assert "'unsafe-inline'" not in re.search(r"script-src ([^;]*);", policy)[1]
     assert len(page.content) > 1_000_000
     assert clinician.get(f"/recordings/{session}/report?result=2").status_code == 404
