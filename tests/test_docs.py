@@ -33,7 +33,7 @@ def names_in(path: str) -> frozenset[str]:
 
 
 def test_the_papers_are_there():
-    assert {"data_protection.md", "hazards.md", "intended_use.md"} <= set(NAMES)
+    assert set(NAMES) == {"data_protection.md", "hazards.md", "intended_use.md", "running_for_a_clinic.md"}
 
 
 @pytest.mark.parametrize("paper", PAPERS, ids=NAMES)
@@ -69,9 +69,11 @@ def test_every_paper_is_found_from_the_readme():
 def words_of(block: str):
     """Commands of a block, each split into words; lines that end in a backslash go on."""
     for line in block.replace("\\\n", " ").splitlines():
-        if "imu-rom " in line and not line.lstrip().startswith("#"):
+        if "imu-rom " in line and not line.lstrip().startswith(("#", "systemctl", "useradd")):
             words = shlex.split(line.removeprefix("$ "), comments=True)
-            at = next((index for index, word in enumerate(words) if word.endswith("imu-rom")), None)
+            at = next(
+                (index for index, word in enumerate(words) if word == "imu-rom" or word.endswith("bin/imu-rom")), None
+            )
             if at is not None:
                 yield words[at + 1 :]
 
@@ -79,7 +81,8 @@ def words_of(block: str):
 @pytest.mark.parametrize("paper", PAPERS, ids=NAMES)
 def test_every_command_and_option_exists(paper):
     blocks = [block for _, block in BLOCK.findall(text_of(paper))]
-    inline = re.findall(r"`(imu-rom [^`]+)`", text_of(paper))
+    blocks += re.findall(r"^    .*$", text_of(paper), re.MULTILINE)
+    inline = re.findall(r"`(imu-rom [^`]+)`", text_of(paper).replace("\n", " "))
     for words in (each for block in [*blocks, *inline] for each in words_of(block)):
         group: click.Command = _imu_rom
         while isinstance(group, click.Group) and words:
