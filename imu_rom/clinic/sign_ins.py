@@ -42,6 +42,8 @@ RATE_KEY = "rate limits"
 NAME_KEY = "names that were tried"
 # a request within this time of the one before writes nothing
 SEEN_EVERY_MS = MINUTE_MS
+# clocks of several machines differ by less; a session from further ahead would outlive its time
+CLOCKS_DIFFER_MS = 5 * MINUTE_MS
 # common practice, no source
 ENDED_KEPT_MS = 30 * 24 * 60 * MINUTE_MS
 
@@ -359,6 +361,7 @@ def _session(connection: Connection, token: str, now_ms: int) -> Row[tuple[objec
             web_sessions.c.token_sha256 == token_hash(token),
             web_sessions.c.revoked_at_ms.is_(None),
             web_sessions.c.expires_at_ms > now_ms,
+            web_sessions.c.seen_at_ms <= now_ms + CLOCKS_DIFFER_MS,
             users.c.active,
         )
     ).one_or_none()

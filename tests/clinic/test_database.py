@@ -66,6 +66,36 @@ def test_a_migration_that_is_interrupted_leaves_nothing_and_can_be_repeated(empt
     database.close()
 
 
+MIGRATING = """
+import sqlalchemy, sys, time
+from imu_rom.clinic.database import migrate, open_database
+database = open_database(sys.argv[1])
+def slow(connection, cursor, statement, *rest):
+    if statement.lstrip().startswith(("CREATE", "INSERT", "UPDATE", "ALTER")):
+        print(statement.split()[1:3], flush=True)
+        time.sleep(0.02)
+sqlalchemy.event.listen(database.engine, "before_cursor_execute", slow)
+migrate(database)
+print("migrated", flush=True)
+"""
+
+
+def test_a_process_that_is_killed_while_it_migrates_leaves_nothing_and_it_can_be_repeated(empty_database_url):
+    for statements in (3, 12, 25):
+        words = [sys.executable, "-c", MIGRATING, empty_database_url]
+        with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as running:
+            said = [running.stdout.readline() for _ in range(statements)]
+            running.kill()
+            assert "migrated\n" not in said + running.stdout.readlines()
+        database = open_database(empty_database_url)
+        assert set(sqlalchemy.inspect(database.engine).get_table_names()) <= {"alembic_version"}
+        database.close()
+    database = open_database(empty_database_url)
+    migrate(database)
+    assert set(metadata.tables) < set(sqlalchemy.inspect(database.engine).get_table_names())
+    database.close()
+
+
 def test_two_that_start_at_once_migrate_once(empty_database_url):
     opened = [open_database(empty_database_url) for _ in range(3)]
     failed = []

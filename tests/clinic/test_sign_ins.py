@@ -232,6 +232,20 @@ def test_a_session_ends_when_nobody_comes_back(service, clinician):
     assert who(service, token) is None
 
 
+def test_a_clock_that_is_set_back_makes_no_session_outlive_its_time(service, clinician):
+    token = begin(service, clinician)
+    service.clock.advance(minutes=-4)
+    assert who(service, token) == clinician
+    keep_alive(service, token)
+    service.clock.advance(minutes=service.configuration.limits.clinician_idle_minutes)
+    assert who(service, token) is None
+    # begun with a clock that was a year ahead, it would have been open for that year
+    token = begin(service, clinician)
+    service.clock.advance(days=-365)
+    assert who(service, token) is None
+    assert who(service, begin(service, clinician)) == clinician
+
+
 def test_a_session_that_is_used_goes_on_until_its_whole_time_is_over(service, clinician):
     token = begin(service, clinician)
     limits = service.configuration.limits
