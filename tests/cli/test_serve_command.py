@@ -3,6 +3,7 @@
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -11,6 +12,7 @@ from pathlib import Path
 import httpx
 import pytest
 
+from imu_rom.clinic.serving import listen
 from imu_rom.wording.serve_text import listening, next_step
 
 
@@ -101,8 +103,6 @@ def test_it_starts_with_nothing_and_ends_with_its_worker(tmp_path, how):
 
 
 def test_a_port_that_is_taken_is_one_sentence(tmp_path):
-    import socket
-
     with socket.create_server(("127.0.0.1", 0)) as other:
         port = other.getsockname()[1]
         done = subprocess.run(
@@ -117,6 +117,13 @@ def test_a_port_that_is_taken_is_one_sentence(tmp_path):
         f"imu-rom: can't listen at 127.0.0.1:{port} (address already in use); stop the other program, or name another "
         "port by --port.\n"
     )
+
+
+def test_no_answer_waits_for_its_head_to_be_acknowledged():
+    with listen("127.0.0.1", 0) as listening, socket.create_connection(listening.getsockname()):
+        accepted, _ = listening.accept()
+        with accepted:
+            assert accepted.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
 
 
 def test_what_is_missing_is_said_one_thing_after_the_other():
