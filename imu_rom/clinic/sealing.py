@@ -16,14 +16,15 @@ from typing import BinaryIO, cast
 
 from imu_rom.errors import ClinicError
 
-__all__ = ["Key", "Opened", "make_key_file", "read_key"]
+__all__ = ["MAGIC", "Key", "Opened", "make_key_file", "read_key"]
 
 KEY_BYTES = 32
-_MAGIC = b"imu-rom sealed 1"
+MAGIC = b"imu-rom sealed 1"
+"""What an encrypted file begins with."""
 _SALT_BYTES = 32
 _TAG_BYTES = 16
 _BLOCK_BYTES = 1 << 16
-_HEAD_BYTES = len(_MAGIC) + _SALT_BYTES
+_HEAD_BYTES = len(MAGIC) + _SALT_BYTES
 
 
 @dataclass(frozen=True)
@@ -57,7 +58,7 @@ class Key:
         """
         salt = secrets.token_bytes(_SALT_BYTES)
         cipher = _Cipher(self, salt)
-        yield _MAGIC + salt
+        yield MAGIC + salt
         waiting = bytearray()
         number = 0
         for block in blocks:
@@ -78,7 +79,7 @@ class _Cipher:
         from cryptography.hazmat.primitives.ciphers.aead import AESGCM  # noqa: PLC0415
         from cryptography.hazmat.primitives.kdf.hkdf import HKDF  # noqa: PLC0415
 
-        own = HKDF(hashes.SHA256(), KEY_BYTES, salt, _MAGIC).derive(key.secret)
+        own = HKDF(hashes.SHA256(), KEY_BYTES, salt, MAGIC).derive(key.secret)
         self._aes = AESGCM(own)
 
     @staticmethod
@@ -114,13 +115,13 @@ class Opened(io.RawIOBase):
     def __init__(self, key: Key, file: BinaryIO) -> None:
         self._file = file
         head = _read_exactly(file, _HEAD_BYTES)
-        if len(head) != _HEAD_BYTES or not head.startswith(_MAGIC):
+        if len(head) != _HEAD_BYTES or not head.startswith(MAGIC):
             file.close()
             raise ClinicError(
                 "a stored file is not encrypted, though a key is given",
                 do="leave the key out, or keep all files anew with it",
             )
-        self._cipher = _Cipher(key, head[len(_MAGIC) :])
+        self._cipher = _Cipher(key, head[len(MAGIC) :])
         self._number = 0
         self._ahead = _read_exactly(file, _BLOCK_BYTES + _TAG_BYTES)
         self._waiting = b""

@@ -1,12 +1,14 @@
 """What web pages and workers are given: configuration, database, stored files, clock."""
 
+import hashlib
 from dataclasses import dataclass
 
 from imu_rom.clinic.clock import Clock
 from imu_rom.clinic.configuration import Configuration
 from imu_rom.clinic.database import Database, migrate, open_database
-from imu_rom.clinic.sealing import read_key
+from imu_rom.clinic.sealing import MAGIC, read_key
 from imu_rom.clinic.stored_files import StoredFiles, open_files
+from imu_rom.errors import ClinicError
 
 __all__ = ["Service", "open_service"]
 
@@ -51,10 +53,29 @@ def open_service(configuration: Configuration, clock: Clock) -> Service:
     Raises
     ------
     ClinicError
-        If the database can't be opened or is a later version's, or the key of stored files can't be read.
+        If the database can't be opened or is a later version's, the key of stored files can't be read, or it is missing
+        though they are encrypted.
     """
     database = open_database(configuration.database_url)
     migrate(database)
     key_file = configuration.encryption_key_file
     files = open_files(configuration.files_url, None if key_file is None else read_key(key_file))
+    if key_file is None and _are_encrypted(files):
+        database.close()
+        # else what comes in now would be kept as it is, beside what can't be read
+        raise ClinicError(
+            "the stored files are encrypted, and no key is given",
+            where=configuration.files_url,
+            do="set encryption_key_file to the key's file",
+        )
     return Service(configuration, database, files, clock)
+
+
+def _are_encrypted(files: StoredFiles) -> bool:
+    """Tell by one of them; a file that only begins like an encrypted one still has its own hash for a name."""
+    name = next(iter(files.names()), None)
+    if name is None:
+        return False
+    with files.open(name) as file:
+        content = file.read(len(MAGIC))
+        return content == MAGIC and hashlib.sha256(content + file.read()).hexdigest() != name
