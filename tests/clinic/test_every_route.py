@@ -251,6 +251,7 @@ class Walked:
     kept_after: dict
 
 
+NO_NUMBERS = ("²", "9" * 5000, "99999999", "-1", "1e3", "٣")
 # where a page has more to show than without it
 ASKING = {"/diary/answers": "?asked=yes", "/sent/{recording_id}/answers": "?asked=yes"}
 
@@ -277,6 +278,7 @@ def walked(migrated_file, tmp_path_factory):
     odd = [
         request("GET", "/no-such-page", None),
         request("GET", f"/patients/{patient}", None),
+        *(request("GET", f"/patients/{patient}/plan?stage={odd}", tokens[CLINICIAN]) for odd in NO_NUMBERS),
         request("GET", f"/{SHUT}", None),
         request("GET", f"/invitation/{SHUT}?a={SHUT}", None),
         request("GET", "/sign-in", SHUT),
@@ -302,6 +304,17 @@ def walked(migrated_file, tmp_path_factory):
         answers += asked(
             application, [request("POST", "/sign-in", None, form={"name": HOSTILE, "passphrase": HOSTILE})]
         )
+        writing = [
+            *(("POST", f"/patients/{patient}/plan", {"stage": odd}) for odd in NO_NUMBERS),
+            *(
+                ("POST", f"/recordings/{side.ids['recording_id']}/marks", {"based_on": odd, "marks": "{"})
+                for odd in NO_NUMBERS
+            ),
+            ("POST", f"/patients/{patient}/plan/text", {"toml": "\0", "applies_from": "2026-12-01", "reason": "x"}),
+        ]
+        answers += asked(
+            application, [request(method, path, tokens[CLINICIAN], form=form) for method, path, form in writing]
+        )
     finally:
         logger.removeHandler(handler)
         logger.setLevel(level)
@@ -318,7 +331,7 @@ def test_every_page_is_there(walked):
     # without a link, a code to come or a second factor that is being set up there is nothing to show
     elsewhere = {path for _, path, answer in walked.pages if answer.status_code != 200}
     assert elsewhere == {"/", "/invitation/{token}", "/sign-in/code", "/account/second-factor"}
-    assert {answer.status_code for answer in walked.answers} <= {200, 303, 403, 404, 413, 421}
+    assert {answer.status_code for answer in walked.answers} <= {200, 303, 400, 403, 404, 413, 421}
 
 
 def test_every_answer_has_its_guards(walked):

@@ -8,7 +8,9 @@ from starlette.responses import RedirectResponse
 from imu_rom.clinic.local_time import local_day, local_time
 from imu_rom.clinic.web.permissions import Permitted
 
-__all__ = ["Frame", "back", "frame", "moment", "today_of"]
+__all__ = ["Frame", "back", "frame", "moment", "today_of", "whole_number"]
+
+_MOST_DIGITS = 9
 
 
 @dataclass(frozen=True)
@@ -104,3 +106,19 @@ def back(path: str, told: str) -> RedirectResponse:
         So that reloading sends nothing twice.
     """
     return RedirectResponse(f"{path}?told={told}", status_code=303)
+
+
+def whole_number(text: str) -> int | None:
+    """Read a number that a form or an address holds.
+
+    Parameters
+    ----------
+    text : str
+        As it came.
+
+    Returns
+    -------
+    int or None
+        None for anything but a few plain digits.
+    """
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= _MOST_DIGITS else None

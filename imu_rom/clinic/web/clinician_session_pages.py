@@ -13,7 +13,7 @@ from imu_rom.clinic.plans import plans_of
 from imu_rom.clinic.results import KeptResult, newest_result, results_of
 from imu_rom.clinic.reviews import review, reviewed_recordings
 from imu_rom.clinic.uploads import KeptRecording, read_recording
-from imu_rom.clinic.web.clinician_frame import Frame, back, frame, moment
+from imu_rom.clinic.web.clinician_frame import Frame, back, frame, moment, whole_number
 from imu_rom.clinic.web.clinician_patient_pages import names_of
 from imu_rom.clinic.web.guards import NONCE
 from imu_rom.clinic.web.kept_reports import kept_report
@@ -223,7 +223,6 @@ def mark_session(request: Request, permitted: Permitted) -> Response:
             raise ClinicError("there is nothing to mark: the session has no result")
         document = _document(permitted, newest)
         sent = _sent_marks(permitted, document)
-        based_on = permitted.text("based_on")
         with permitted.service.database.writing() as connection:
             add_marks(
                 connection,
@@ -234,7 +233,7 @@ def mark_session(request: Request, permitted: Permitted) -> Response:
                 author_id=permitted.actor.user_id,
                 marks_json=sent,
                 document=document,
-                based_on=int(based_on) if based_on.isdigit() else 0,
+                based_on=whole_number(permitted.text("based_on")) or 0,
             )
     except ImuRomError as error:
         return _session_page(request, permitted, str(error))

@@ -128,7 +128,7 @@ class Guards:
                 status_code=403,
             )
         announced = headers.get("content-length", "0")
-        if not announced.isdigit() or int(announced) > self.largest_upload_bytes:
+        if not announced.isdecimal() or int(announced) > self.largest_upload_bytes:
             return PlainTextResponse("This is larger than may be sent, so nothing of it was kept.\n", status_code=413)
         return None
 

@@ -12,7 +12,7 @@ from starlette.responses import Response
 from imu_rom.clinic.plan_changes import checked_plan
 from imu_rom.clinic.plan_fields import FieldValue, StageFields, stage_fields, with_fields
 from imu_rom.clinic.plans import PlanVersion, add_plan, newest_plan
-from imu_rom.clinic.web.clinician_frame import Frame, back, frame, moment, today_of
+from imu_rom.clinic.web.clinician_frame import Frame, back, frame, moment, today_of, whole_number
 from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.rendering import page_response
 from imu_rom.clinic.web.routes import page
@@ -165,8 +165,8 @@ def plan(request: Request, permitted: Permitted) -> Response:
     newest = _newest(permitted)
     if newest is None:
         return _first_page(request, permitted)
-    number = request.query_params.get("stage", "")
-    return _form_page(request, permitted, newest, int(number) if number.isdigit() else _stage_now(permitted, newest))
+    number = whole_number(request.query_params.get("stage", ""))
+    return _form_page(request, permitted, newest, _stage_now(permitted, newest) if number is None else number)
 
 
 @page("/patients/{patient_id}/plan", who="clinician", method="POST")
@@ -178,8 +178,7 @@ def change_by_form(request: Request, permitted: Permitted) -> Response:
     given = {
         name: value.strip() for name, value in permitted.form.multi_items() if "." in name and isinstance(value, str)
     }
-    number = permitted.text("stage")
-    at = int(number) if number.isdigit() else 0
+    at = whole_number(permitted.text("stage")) or 0
     # a box that is not ticked sends nothing
     form = stage_fields(newest.toml, at)
     given |= {each.name: "" for each in form.criteria if each.field.kind == "yes" and each.name not in given}
