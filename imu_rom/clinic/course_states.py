@@ -16,10 +16,17 @@ from sqlalchemy import Connection, delete, insert, select
 
 from imu_rom import __version__
 from imu_rom.clinic import jobs
-from imu_rom.clinic.patient_folder import PatientRecords, patient_records, write_course
+from imu_rom.clinic.patient_folder import PatientRecords, copy_file, patient_records, write_course
 from imu_rom.clinic.schema import clinics, course_states, patients, recordings
 from imu_rom.clinic.service import Service
-from imu_rom.clinic.work_order import MADE, CourseOrder, Outcome
+from imu_rom.clinic.session_pages import (
+    RECENT_SESSIONS,
+    SessionPage,
+    keep_session_pages,
+    made_from_of,
+)
+from imu_rom.clinic.work_order import MADE, SESSION_PAGES, CourseOrder, Outcome
+from imu_rom.errors import BusyError
 
 __all__ = [
     "CourseInputs",
@@ -32,6 +39,7 @@ __all__ = [
 ]
 
 COURSE = "course"
+ANGLE = "angle.csv"
 
 
 @dataclass(frozen=True)
@@ -77,14 +85,22 @@ class CourseInputs:
         The patient's.
     today : date
         At the clinic.
-    newest : str or None
-        The recording that was made last and can be used.
+    recent : tuple of str
+        The recordings that were made last and can be used, the newest last.
+    known : dict of str to str
+        What their reports within the course were made from, by result.
     """
 
     records: PatientRecords
     language: str
     today: date
-    newest: str | None
+    recent: tuple[str, ...]
+    known: dict[str, str]
+
+    @property
+    def newest(self) -> str | None:
+        """The recording that was made last and can be used."""
+        return self.recent[-1] if self.recent else None
 
     @property
     def made_from_sha256(self) -> str:
@@ -126,7 +142,9 @@ def course_inputs(connection: Connection, now_ms: int, patient_id: str) -> Cours
     )
     moments = [(datetime.fromisoformat(each.made_at), each.id) for each in made if each.id in records.results]
     today = datetime.fromtimestamp(now_ms / 1000, UTC).astimezone(ZoneInfo(row.time_zone)).date()
-    return CourseInputs(records, row.language, today, max(moments)[1] if moments else None)
+    recent = tuple(each for _, each in sorted(moments)[-RECENT_SESSIONS:])
+    known = made_from_of(connection, [records.results[each].result_id for each in recent])
+    return CourseInputs(records, row.language, today, recent, known)
 
 
 def lay_out_course(service: Service, inputs: CourseInputs, folder: Path) -> None:
@@ -150,7 +168,12 @@ def lay_out_course(service: Service, inputs: CourseInputs, folder: Path) -> None
     """
     places = write_course(inputs.records, service.files, folder / COURSE)
     last = None if inputs.newest is None else places[inputs.newest]
-    CourseOrder(inputs.today.isoformat(), inputs.language, last).write(folder)
+    sessions = {}
+    for each in inputs.recent:
+        result = inputs.records.results[each]
+        sessions[each] = inputs.known.get(result.result_id, "")
+        copy_file(service.files, result.files[ANGLE], (folder / COURSE / places[each]).with_name(ANGLE))
+    CourseOrder(inputs.today.isoformat(), inputs.language, last, sessions).write(folder)
 
 
 def keep_course(service: Service, job: jobs.Job, inputs: CourseInputs, folder: Path, outcome: Outcome) -> None:
@@ -191,8 +214,12 @@ def keep_course(service: Service, job: jobs.Job, inputs: CourseInputs, folder: P
         "clinician_page": read("clinician.html") if not outcome.code else None,
         "patient_page": read("patient.html"),
     }
+    pages = _session_pages(service, inputs, made)
     with service.database.writing() as connection:
         now_ms = service.clock.now_ms()
+        # a file that nothing named may have been cleared away since it was put
+        if not all(service.files.has(each.file.sha256) for each in pages.values()):
+            raise BusyError("a report can't be kept just now", do="keep it again")
         jobs.finish(connection, now_ms, job)
         now = course_inputs(connection, now_ms, job.patient_id)
         if now is None:
@@ -201,6 +228,19 @@ def keep_course(service: Service, job: jobs.Job, inputs: CourseInputs, folder: P
             jobs.add(connection, now_ms, "course", job.patient_id)
         connection.execute(delete(course_states).where(course_states.c.patient_id == job.patient_id))
         connection.execute(insert(course_states).values(patient_id=job.patient_id, made_at_ms=now_ms, **values))
+        keep_session_pages(connection, pages)
+
+
+def _session_pages(service: Service, inputs: CourseInputs, made: Path) -> dict[str, SessionPage]:
+    listed = made / SESSION_PAGES
+    fingerprints: dict[str, str] = json.loads(listed.read_text("utf-8")) if listed.is_file() else {}
+    pages = {}
+    for recording_id in inputs.recent:
+        if recording_id in fingerprints:
+            with (made / f"{recording_id}.html").open("rb") as content:
+                page = SessionPage(str(fingerprints[recording_id]), service.files.put(content))
+            pages[inputs.records.results[recording_id].result_id] = page
+    return pages
 
 
 def course_state(connection: Connection, now_ms: int, patient_id: str) -> CourseState | None:

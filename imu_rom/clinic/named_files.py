@@ -2,11 +2,11 @@
 
 from sqlalchemy import Connection, select, union
 
-from imu_rom.clinic.schema import exports, recording_files, result_files
+from imu_rom.clinic.schema import exports, recording_files, result_files, session_pages
 
 __all__ = ["is_named", "named_files"]
 
-_NAMING = (recording_files.c.sha256, result_files.c.sha256, exports.c.sha256)
+_NAMING = (recording_files.c.sha256, result_files.c.sha256, session_pages.c.sha256, exports.c.sha256)
 
 
 def named_files(connection: Connection) -> set[str]:

@@ -29,6 +29,7 @@ from imu_rom.clinic.schema import (
     result_files,
     result_versions,
     reviews,
+    session_pages,
 )
 from imu_rom.clinic.service import Service
 from imu_rom.clinic.sign_ins import sweep_sessions
@@ -188,7 +189,8 @@ def delete_patient(connection: Connection, now_ms: int, patient: Patient, *, act
 def _delete_results(connection: Connection, recording_ids: object) -> None:
     of_these = result_versions.c.recording_id.in_(recording_ids)  # type: ignore[arg-type]
     versions = select(result_versions.c.id).where(of_these)
-    connection.execute(delete(result_files).where(result_files.c.result_version_id.in_(versions.scalar_subquery())))
+    for table in (result_files, session_pages):
+        connection.execute(delete(table).where(table.c.result_version_id.in_(versions.scalar_subquery())))
     connection.execute(delete(result_versions).where(of_these))
 
 

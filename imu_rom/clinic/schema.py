@@ -41,6 +41,7 @@ __all__ = [
     "result_files",
     "result_versions",
     "reviews",
+    "session_pages",
     "users",
     "web_sessions",
 ]
@@ -236,6 +237,16 @@ result_files = Table(
     metadata,
     _of("result_versions", "result_version_id", key=True),
     Column("name", String(64), primary_key=True),
+    Column("sha256", String(64), nullable=False, index=True),
+    Column("size", BigInteger, nullable=False),
+)
+
+# a result's report with pain of that day and what changed since the last review; made anew while the session is recent
+session_pages = Table(
+    "session_pages",
+    metadata,
+    _of("result_versions", "result_version_id", key=True),
+    Column("made_from_sha256", String(64), nullable=False),
     Column("sha256", String(64), nullable=False, index=True),
     Column("size", BigInteger, nullable=False),
 )

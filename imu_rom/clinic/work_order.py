@@ -9,9 +9,11 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Literal, Self
 
-__all__ = ["MADE", "MARKS", "SENT", "AnalysisOrder", "CourseOrder", "Outcome", "Task"]
+__all__ = ["MADE", "MARKS", "SENT", "SESSION_PAGES", "AnalysisOrder", "CourseOrder", "Outcome", "Task"]
 
 SENT, MADE, MARKS = "sent", "made", "marks.json"
+SESSION_PAGES = "sessions.json"
+"""In ``made``: fingerprints of the reports that were made, by recording; each lies beside it by its recording."""
 _ORDER, _OUTCOME = "order.json", "outcome.json"
 
 Task = Literal["analyse", "course"]
@@ -83,11 +85,14 @@ class CourseOrder:
         The patient's.
     last_result : str or None
         Place of the newest session's ``result.json`` within ``course``.
+    sessions : dict of str to str
+        Recordings whose reports are to be made, each with the fingerprint of the report that there is, or nothing.
     """
 
     today: str
     language: str
     last_result: str | None
+    sessions: dict[str, str]
 
     def write(self, folder: Path) -> None:
         """Write the order.

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from imu_rom.course.folder import read_course
+from imu_rom.course.folder import Course, read_course
 from imu_rom.course.placing import placed_results
 from imu_rom.course.recorded import result_summary
 from imu_rom.course.store import StoredFile, StoredResult
@@ -15,7 +15,7 @@ from imu_rom.exchange.plain_values import rounded
 from imu_rom.recording.model import InputFile
 from imu_rom.settings import Settings
 
-__all__ = ["CourseOfSession", "course_of_session"]
+__all__ = ["CourseOfSession", "course_of_session", "place_in_course"]
 
 HERE = "this result"
 
@@ -60,14 +60,40 @@ def course_of_session(folder: Path, document: ResultDocument, settings: Settings
         The folder is no course, or the session is of another person, or of a day or an exercise that no plan has.
     """
     settings = settings or Settings()
-    course = read_course(folder, settings, analyse=False)
+    return place_in_course(read_course(folder, settings, analyse=False), document, settings, where=str(folder))
+
+
+def place_in_course(course: Course, document: ResultDocument, settings: Settings, *, where: str) -> CourseOfSession:
+    """Find a session's place in a course that was read already.
+
+    Parameters
+    ----------
+    course : Course
+        The course.
+    document : ResultDocument
+        The session's result.
+    settings : Settings
+        Of the weeks.
+    where : str
+        The course's name in an error.
+
+    Returns
+    -------
+    CourseOfSession
+        As `course_of_session` gives it.
+
+    Raises
+    ------
+    CourseError
+        The session is of another person, or of a day or an exercise that no plan has.
+    """
     stored = StoredResult(StoredFile(0, 0, ""), result_summary(document))
     placed, misplaced = placed_results({HERE: stored}, course.plans)
     if not placed:
         why = misplaced[0].why if misplaced else "it holds no exercise."
         it = "it " if misplaced and misplaced[0].kind == "result" else ""
         what, _, advice = f"can't take {HERE}: {it}{why}".removesuffix(".").partition("; ")
-        raise CourseError(what, where=str(folder), do=advice or "name the course that it belongs to")
+        raise CourseError(what, where=where, do=advice or "name the course that it belongs to")
     session = placed[0]
     # the same recording began at the same moment, so this leaves its result in the folder out
     before = [each for each in course.recorded if each.started_at < session.started_at]

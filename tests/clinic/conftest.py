@@ -207,7 +207,9 @@ class AuditWatch:
     """
 
     # the program's own state, which says nothing of a person that isn't said elsewhere
-    WITHOUT_ENTRY = frozenset({"alembic_version", "course_states", "jobs", "rate_counts", "web_sessions"})
+    WITHOUT_ENTRY = frozenset(
+        {"alembic_version", "course_states", "jobs", "rate_counts", "session_pages", "web_sessions"}
+    )
     WRITES = re.compile(r"\s*(?:INSERT INTO|UPDATE|DELETE FROM) (\w+)")
 
     def __init__(self, database):

@@ -11,6 +11,7 @@ import os
 import re
 import shutil
 import sys
+import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -261,6 +262,11 @@ def reviews(clinician):
     clinician.page.wait_for_selector(".main-svg")
     # reports are made for a screen of 768 pixels and more, and for paper
     clinician.looks(here_only=True)
+    # what was answered after the session was sent, once its course is worked out
+    until = time.monotonic() + ANALYSED_WITHIN_MS / 1000
+    while "during 3, after 2" not in clinician.reads():
+        assert time.monotonic() < until
+        clinician.page.reload()
     clinician.presses(clinician.page.get_by_role("link", name=re.compile("^Back to this session")))
     clinician.presses("File as reviewed")
     clinician.page.wait_for_selector("[role=status]")

@@ -6,6 +6,7 @@ import sys
 import threading
 import zipfile
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -14,9 +15,13 @@ from sqlalchemy import select
 from imu_rom.clinic import jobs
 from imu_rom.clinic.child_process import ChildProcess
 from imu_rom.clinic.course_states import course_state
+from imu_rom.clinic.diary import add_line
+from imu_rom.clinic.named_files import is_named
+from imu_rom.clinic.patients import read_patient
 from imu_rom.clinic.results import newest_result, results_of
-from imu_rom.clinic.schema import patients, recordings
+from imu_rom.clinic.schema import patients, recordings, session_pages
 from imu_rom.clinic.sealing import Key
+from imu_rom.clinic.session_pages import made_from_of, session_page_of
 from imu_rom.clinic.stored_files import open_files
 from imu_rom.clinic.uploads import SentFile, files_of, list_recordings, read_recording, receive, withdraw
 from imu_rom.clinic.worker import work_on_next
@@ -99,6 +104,39 @@ def test_a_session_that_was_sent_has_its_result_its_course_and_its_pages(service
     assert b"heeldrop" in state.clinician_page
     assert b"heeldrop" in state.patient_page
     assert json.loads(state.attention_json)["sessions"][0]["reached"] == "yes"
+
+
+def test_a_sessions_report_says_what_was_answered_after_it_was_sent(service, people, child, tmp_path):
+    recording_id = received(service, people, recorded_at="2026-12-01T18:02").recording_id
+    work(service, child, tmp_path)
+    result_id = read(service, newest_result, recording_id).result_id
+
+    def report():
+        with service.files.open(read(service, session_page_of, result_id)) as file:
+            return file.read().decode()
+
+    assert "imu-rom report --course" not in report()
+    assert "Pain during 7" not in report()
+    with service.database.writing() as connection:
+        patient = read_patient(connection, people["clinic"], people["patient"])
+        told = {"pain_during": "7"}
+        add_line(connection, service.clock.now_ms(), patient, people["user"], day=date(2026, 12, 1), fields=told)
+        jobs.add(connection, service.clock.now_ms(), "course", people["patient"])
+    before = read(service, session_page_of, result_id)
+    work(service, child, tmp_path)
+    assert "during 7" in report()
+    # what is not named any more goes; what is named stays
+    assert {before, read(service, session_page_of, result_id)} <= set(service.files.names())
+    assert read(service, is_named, read(service, session_page_of, result_id))
+    assert not read(service, is_named, before)
+    # and where nothing changed for it, it is not made again
+    with service.database.writing() as connection:
+        jobs.add(connection, service.clock.now_ms(), "course", people["patient"])
+        made_from = made_from_of(connection, [result_id])
+        connection.execute(session_pages.update().values(sha256=before))
+    work(service, child, tmp_path)
+    assert read(service, made_from_of, [result_id]) == made_from
+    assert read(service, session_page_of, result_id) == before
 
 
 def test_the_same_files_are_the_same_session_and_are_analysed_once(service, people, child, tmp_path):

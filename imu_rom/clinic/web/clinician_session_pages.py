@@ -12,6 +12,7 @@ from imu_rom.clinic.marks import MarkVersion, add_marks, joins_of, marks_of, new
 from imu_rom.clinic.plans import plans_of
 from imu_rom.clinic.results import KeptResult, newest_result, results_of
 from imu_rom.clinic.reviews import review, reviewed_recordings
+from imu_rom.clinic.session_pages import session_page_of
 from imu_rom.clinic.uploads import KeptRecording, read_recording
 from imu_rom.clinic.web.clinician_frame import Frame, back, frame, moment, whole_number
 from imu_rom.clinic.web.clinician_patient_pages import names_of
@@ -175,11 +176,12 @@ def one_session(request: Request, permitted: Permitted) -> Response:
 def session_report(request: Request, permitted: Permitted) -> Response:
     """Show the report of a session's result, the newest or an earlier one."""
     recording_id = request.path_params["recording_id"]
+    asked = request.query_params.get("result", "")
     with permitted.service.database.reading() as connection:
         results = tuple(reversed(results_of(connection, recording_id)))
         marks = newest_marks(connection, recording_id)
-    asked = request.query_params.get("result", "")
-    found = next((each for each in results if not asked or str(each.version) == asked), None)
+        found = next((each for each in results if asked in {"", str(each.version)}), None)
+        page = None if found is None else session_page_of(connection, found.result_id)
     if found is None or REPORT not in found.files:
         return trouble_page(request, "missing", 404)
     nonce = request.scope["state"][NONCE]
@@ -191,7 +193,9 @@ def session_report(request: Request, permitted: Permitted) -> Response:
         based_on=0 if marks is None else marks.version,
         nonce=nonce,
     )
-    return kept_report(_content(permitted, found, REPORT), filled_part("report_bar.html", content), nonce)
+    with permitted.service.files.open(page or found.files[REPORT].sha256) as file:
+        report = file.read()
+    return kept_report(report, filled_part("report_bar.html", content), nonce)
 
 
 @page("/recordings/{recording_id}/reviewed", who="clinician", method="POST")
