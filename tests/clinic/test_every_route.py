@@ -388,6 +388,13 @@ def test_hostile_words_are_shown_as_words_and_reach_no_log(walked):
         assert secret not in logged, secret
 
 
+def test_a_copy_of_everything_is_made_a_few_times_an_hour(service, here, application):
+    once = request("POST", "/my-data/copy", token_for(service, here.account.user_id))
+    other = request("POST", "/my-data/copy", token_for(service, here.other_account.user_id))
+    answers = asked(application, [once] * 7 + [other])
+    assert [each.status_code for each in answers] == [200] * 6 + [429, 200]
+
+
 def test_a_character_that_no_text_has_breaks_nothing(application, monkeypatch):
     # without the work of a passphrase
     monkeypatch.setattr("imu_rom.clinic.sign_ins._compared", lambda *_: False)

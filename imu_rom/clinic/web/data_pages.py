@@ -13,16 +13,21 @@ from imu_rom.clinic.consents import standing_consent
 from imu_rom.clinic.everything_held import write_everything
 from imu_rom.clinic.local_time import local_day
 from imu_rom.clinic.patients import ask_deletion, change_patient, take_back_deletion
+from imu_rom.clinic.rate_limits import RateLimit, count
+from imu_rom.clinic.sign_ins import RATE_KEY
 from imu_rom.clinic.web.consent_pages import QuestionContent
 from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.rendering import page_response
 from imu_rom.clinic.web.routes import page
+from imu_rom.clinic.web.trouble import trouble_page
 from imu_rom.wording.language import languages, speech
 from imu_rom.wording.patient_history import agreed_words, asked_words, data_words
 
 __all__ = ["DataContent"]
 
 _BLOCK_BYTES = 1 << 18
+# each takes as much room as all that is kept, while it is sent (common practice, no source)
+_COPIES = RateLimit("copy", 6, 3_600_000)
 
 
 @dataclass(frozen=True)
@@ -98,11 +103,16 @@ def choose_language(request: Request, permitted: Permitted) -> Response:
 @page("/my-data/copy", who="patient without consent", method="POST")
 def copy(request: Request, permitted: Permitted) -> Response:
     """Give all that is kept as one zip file."""
-    del request
+    service = permitted.service
+    with service.database.writing() as connection:
+        key = service.configuration.key(RATE_KEY)
+        within = count(connection, permitted.now_ms, key, _COPIES, permitted.person.patient_id)
+    if not within:
+        return trouble_page(request, "busy", 429)
     # beside what is kept anyway, not where the machine keeps small temporary files in memory
-    target = tempfile.TemporaryFile(dir=permitted.service.configuration.home)  # noqa: SIM115 - closed when it was sent
+    target = tempfile.TemporaryFile(dir=service.configuration.home)  # noqa: SIM115 - closed when it was sent
     try:
-        write_everything(permitted.service, permitted.person, permitted.actor.user_id, target)
+        write_everything(service, permitted.person, permitted.actor.user_id, target)
         size = target.tell()
         target.seek(0)
     except BaseException:
