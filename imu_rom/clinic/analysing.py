@@ -1,11 +1,12 @@
 """One sent recording against the plan of its day; runs in a child process, from files to files."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import datetime
 from pathlib import Path
 
 from imu_rom.clinic.archives import ArchiveLimits, is_archive, unpack
+from imu_rom.clinic.file_readings import FileReading
 from imu_rom.clinic.work_order import MADE, MARKS, SENT, AnalysisOrder, Outcome
 from imu_rom.course.analysing import no_stage
 from imu_rom.course.plans import CoursePlans, PlanVersion, read_plans
@@ -17,6 +18,7 @@ from imu_rom.exchange.kept_angle import kept_traces
 from imu_rom.exchange.marks import read_marks
 from imu_rom.exchange.result import write_result
 from imu_rom.exchange.tables import angles_table, repetition_table, set_table
+from imu_rom.findings import Finding
 from imu_rom.recording.delimited import DelimitedOptions
 from imu_rom.recording.model import InputFile, Recording
 from imu_rom.recording.reading import read_recording
@@ -26,6 +28,7 @@ from imu_rom.session import AskedPart, analyse
 from imu_rom.session.parts import WHOLE_SESSION
 from imu_rom.session.result import Mark, SessionResult
 from imu_rom.settings import Settings
+from imu_rom.wording.clinic_files_text import NAMES_AN_OPTION, read_as_said
 
 __all__ = ["analyse_sent"]
 
@@ -68,7 +71,10 @@ def analyse_sent(folder: Path) -> Outcome:
     except ImuRomError as error:
         # places on this machine are nobody's business
         why = str(error).replace(f"{folder}/", "").replace(f"{UNPACKED}/", "").replace(f"{SENT}/", "")
-        return Outcome(_CODES.get(type(error), "not-usable"), why)
+        code = _CODES.get(type(error), "not-usable")
+        if code == "unreadable" and any(each in why for each in NAMES_AN_OPTION):
+            code = "left-open"
+        return Outcome(code, why)
 
 
 def _analysed(folder: Path, order: AnalysisOrder, settings: Settings) -> Outcome:
@@ -141,11 +147,14 @@ def _read(folder: Path, order: AnalysisOrder, plans: CoursePlans, settings: Sett
     # the plan's sensors help to read a file where all exercises have the same
     points = {(each.proximal, each.distal) for each in meant if each.sensors == "both"}
     proximal, distal = next(iter(points)) if len(points) == 1 and len(meant) > 0 else (None, None)
+    said = FileReading(**order.reading)
     if len(found) == 1:
-        options = DelimitedOptions(proximal=proximal, distal=distal)
-        return read_recording(found[0].path, settings.reading, options)
+        # a BIDS recording says it all itself
+        more = {} if found[0].is_bids else said.options()
+        options = DelimitedOptions(proximal=proximal, distal=distal, **more)
+        return _told(read_recording(found[0].path, settings.reading, options), said if more else FileReading())
     if len(found) == 2:
-        return _read_pair(found, (proximal, distal), settings)
+        return _read_pair(found, (proximal, distal), said, settings)
     names = ", ".join(sorted(path.name for path in folder.rglob("*") if path.is_file())[:5])
     if not found:
         raise RecordingError(
@@ -164,11 +173,22 @@ def _meant(order: AnalysisOrder, plans: CoursePlans) -> Sequence[Exercise]:
     return named or plans.exercises
 
 
-def _read_pair(found: Sequence[FoundRecording], points: tuple[str | None, str | None], settings: Settings) -> Recording:
+def _told(recording: Recording, said: FileReading) -> Recording:
+    """Have the result say by which words of the clinic its numbers were read."""
+    if not said.says_something:
+        return recording
+    finding = Finding("read-as-said", "note", read_as_said(asdict(said)))
+    return replace(recording, findings=(*recording.findings, finding))
+
+
+def _read_pair(
+    found: Sequence[FoundRecording], points: tuple[str | None, str | None], said: FileReading, settings: Settings
+) -> Recording:
     """Read one file a sensor; which is which is said by their names alone."""
-    ordered = [[each for each in found if point and point.lower() in each.path.name.lower()] for point in points]
+    words = [name or point for name, point in zip((said.proximal_name, said.distal_name), points, strict=True)]
+    ordered = [[each for each in found if word and word.lower() in each.path.name.lower()] for word in words]
     if [len(each) for each in ordered] != [1, 1] or ordered[0] == ordered[1]:
-        one, other = (repr(each) if each else "the sensor's place in the plan" for each in points)
+        one, other = (repr(each) if each else "the sensor's place in the plan" for each in words)
         raise RecordingError(
             "there are two files, and their names don't say which sensor each is of: "
             f"one must hold {one}, the other {other}",
@@ -180,6 +200,13 @@ def _read_pair(found: Sequence[FoundRecording], points: tuple[str | None, str | 
     )
     if ordered[0][0].is_bids and ordered[1][0].is_bids:
         return read_recording(None, settings.reading, replace(options, clocks="separate"))
+    options = replace(options, **said.options())
+    if said.clocks:
+        return _told(read_recording(None, settings.reading, replace(options, clocks=said.clocks)), said)
+    return _told(_read_on_either_clock(options, settings), said)
+
+
+def _read_on_either_clock(options: DelimitedOptions, settings: Settings) -> Recording:
     try:
         return read_recording(None, settings.reading, options)
     except RecordingError as error:

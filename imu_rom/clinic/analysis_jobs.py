@@ -1,7 +1,7 @@
 """An analysis from the worker's side: what the child process is given, and what is kept of what it made."""
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -11,6 +11,7 @@ from sqlalchemy import Connection, func, select, update
 from imu_rom import __version__
 from imu_rom.clinic import jobs
 from imu_rom.clinic.audit import record
+from imu_rom.clinic.file_readings import FileReading, newest_file_reading
 from imu_rom.clinic.log_lines import log_line
 from imu_rom.clinic.patient_folder import PlanText, copy_file, plans_in_effect, write_plans
 from imu_rom.clinic.results import add_result, newest_result
@@ -46,6 +47,8 @@ class AnalysisInputs:
         Versions that a day goes by.
     mark_version_id, marks_json : str or None
         The newest marks.
+    reading : FileReading
+        How the logger's files are read.
     """
 
     clinic_id: str
@@ -59,6 +62,7 @@ class AnalysisInputs:
     plans: tuple[PlanText, ...]
     mark_version_id: str | None
     marks_json: str | None
+    reading: FileReading
 
 
 def analysis_inputs(connection: Connection, recording_id: str) -> AnalysisInputs | None:
@@ -103,6 +107,7 @@ def analysis_inputs(connection: Connection, recording_id: str) -> AnalysisInputs
         plans=plans_in_effect(connection, row.patient_id),
         mark_version_id=None if marks is None else marks.id,
         marks_json=None if marks is None else marks.marks_json,
+        reading=newest_file_reading(connection, row.patient_id),
     )
 
 
@@ -139,6 +144,7 @@ def lay_out_analysis(service: Service, inputs: AnalysisInputs, folder: Path) -> 
         archive_files=limits.archive_files,
         archive_mb=limits.archive_mib * 1.048576,
         archive_ratio=limits.archive_ratio,
+        reading=asdict(inputs.reading),
     )
     order.write(folder)
 

@@ -9,6 +9,7 @@ from sqlalchemy import Connection, exists, func, or_, select, text
 from imu_rom.clinic.audit import Link, verify
 from imu_rom.clinic.named_files import named_files
 from imu_rom.clinic.schema import (
+    file_reading_versions,
     jobs,
     mark_versions,
     patients,
@@ -99,7 +100,8 @@ def _plan_faults(connection: Connection) -> Iterator[str]:
     for row in connection.execute(select(plan_versions.c.id, plan_versions.c.toml, plan_versions.c.sha256)):
         if hashlib.sha256(row.toml.encode()).hexdigest() != row.sha256:
             yield f"the plan version {row.id} is not as it was written"
-    left = exists().where(or_(recordings.c.patient_id == patients.c.id, plan_versions.c.patient_id == patients.c.id))
+    of_patient = (each.c.patient_id == patients.c.id for each in (recordings, plan_versions, file_reading_versions))
+    left = exists().where(or_(*of_patient))
     for patient_id in connection.scalars(select(patients.c.id).where(patients.c.deleted_at_ms.is_not(None), left)):
         yield f"the patient {patient_id} was deleted, and something is still there"
 

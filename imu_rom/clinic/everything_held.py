@@ -20,6 +20,7 @@ from imu_rom.clinic.schema import (
     decisions,
     diary_versions,
     exports,
+    file_reading_versions,
     mark_versions,
     messages,
     plan_versions,
@@ -40,13 +41,13 @@ plans/              each version of your plan
 diary.csv           your diary, in its newest version; diary_versions.json has all versions
 recordings/         what you sent, as you sent it
 results/            what was worked out from it, every version
-rows/               consents, messages, decisions, marks, looks of the clinic and exports, as they are kept
+rows/               consents, messages, decisions, marks, looks of the clinic, exports and how files are read, as kept
 Times in rows/ are milliseconds since 1970-01-01 UTC.
 
 Passphrases are kept only as a hash, which is left out, as is the trail of who did what: it holds ids and hashes alone.
 """
 _BLOCK_BYTES = 1 << 20
-_ROWS: tuple[Table, ...] = (consents, messages, decisions, exports, reviews)
+_ROWS: tuple[Table, ...] = (consents, messages, decisions, exports, reviews, file_reading_versions)
 
 
 def write_everything(service: Service, patient: Patient, actor_id: str, target: IO[bytes]) -> None:

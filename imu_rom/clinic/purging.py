@@ -19,6 +19,7 @@ from imu_rom.clinic.schema import (
     decisions,
     diary_versions,
     exports,
+    file_reading_versions,
     jobs,
     mark_versions,
     messages,
@@ -145,6 +146,7 @@ def _last_entry_ms(connection: Connection, patient: object) -> int:
         (recordings, recordings.c.received_at_ms),
         (diary_versions, diary_versions.c.created_at_ms),
         (plan_versions, plan_versions.c.created_at_ms),
+        (file_reading_versions, file_reading_versions.c.created_at_ms),
         (messages, messages.c.created_at_ms),
         (decisions, decisions.c.created_at_ms),
         (reviews, reviews.c.created_at_ms),
@@ -181,7 +183,7 @@ def delete_patient(connection: Connection, now_ms: int, patient: Patient, *, act
         connection.execute(delete(table).where(table.c.patient_id == patient.patient_id))
     for table in (mark_versions, recording_files):
         connection.execute(delete(table).where(table.c.recording_id.in_(own.scalar_subquery())))
-    for table in (recordings, plan_versions, consents):
+    for table in (recordings, plan_versions, file_reading_versions, consents):
         connection.execute(delete(table).where(table.c.patient_id == patient.patient_id))
     leave_tombstone(connection, now_ms, patient, actor_id=actor_id)
 

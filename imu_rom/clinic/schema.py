@@ -28,6 +28,7 @@ __all__ = [
     "decisions",
     "diary_versions",
     "exports",
+    "file_reading_versions",
     "invitations",
     "jobs",
     "mark_versions",
@@ -171,6 +172,19 @@ plan_versions = Table(
     Column("applies_from", String(10), nullable=False),
     _of("users", "author_id"),
     Column("reason", Text, nullable=False),
+    _moment("created_at_ms"),
+    UniqueConstraint("patient_id", "version"),
+)
+
+# how the files of a patient's logger are read, where they don't say it themselves
+file_reading_versions = Table(
+    "file_reading_versions",
+    metadata,
+    _id(),
+    _of("patients", "patient_id"),
+    Column("version", Integer, nullable=False),
+    Column("reading_json", Text, nullable=False),
+    _of("users", "author_id"),
     _moment("created_at_ms"),
     UniqueConstraint("patient_id", "version"),
 )

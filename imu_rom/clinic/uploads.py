@@ -94,9 +94,9 @@ class KeptRecording:
     state : {"waiting", "usable", "unusable", "withdrawn", "not analysed"}
         Not analysed: the program gave up on it, through no fault of the files that is known.
     reason_code : str or None
-        Why it can't be used: ``unreadable``, ``no-answer``, ``no-plan``, ``no-stage``, ``not-of-the-plan``,
-        ``other-side``, ``marks``, ``not-usable``; ``gave-up`` where it is not analysed. Of a usable one: why its last
-        analysis gave nothing new.
+        Why it can't be used: ``unreadable``, ``left-open``, ``no-answer``, ``no-plan``, ``no-stage``,
+        ``not-of-the-plan``, ``other-side``, ``marks``, ``not-usable``; ``gave-up`` where it is not analysed. Of a
+        usable one: why its last analysis gave nothing new.
     reason : str or None
         The same as an English sentence, for the clinician.
     received_at_ms : int

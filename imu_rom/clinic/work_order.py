@@ -5,7 +5,7 @@ patient sent, however it is made, reaches nothing but its own folder.
 """
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Literal, Self
 
@@ -37,6 +37,8 @@ class AnalysisOrder:
         Size that it may unpack to.
     archive_ratio : float
         How many times that may be of its own.
+    reading : dict of str to str
+        Fields of `imu_rom.clinic.file_readings.FileReading`.
     """
 
     exercise: str
@@ -45,6 +47,7 @@ class AnalysisOrder:
     archive_files: int
     archive_mb: float
     archive_ratio: float
+    reading: dict[str, str] = field(default_factory=dict)
 
     def write(self, folder: Path) -> None:
         """Write the order.

@@ -11,7 +11,7 @@ from imu_rom.errors import RecordingError
 from imu_rom.recording.headings import AXES, Heading, Kind, heading_of, kind_of_word, words_of
 from imu_rom.recording.layout import FileLayout
 
-__all__ = ["SensorColumns", "sensor_columns"]
+__all__ = ["SensorColumns", "check_columns", "sensor_columns"]
 
 _NEEDED: tuple[Kind, ...] = ("accelerometer", "gyroscope")
 _MOST_LISTED = 24
@@ -96,23 +96,49 @@ def _headings(layout: FileLayout) -> list[Heading]:
     return [heading_of(column, text, unit) for column, (text, unit) in enumerate(zip(texts, units, strict=True))]
 
 
-def _entry(entry: str, headings: Sequence[Heading], layout: FileLayout, file: str) -> _Named:
+def check_columns(entries: Sequence[str]) -> None:
+    """Check the form of the user's words before there is a file.
+
+    Parameters
+    ----------
+    entries : sequence of str
+        As `sensor_columns` takes them.
+
+    Raises
+    ------
+    RecordingError
+        One is not ``[POINT.]KIND=COLUMNS`` with as many columns as its kind has.
+    """
+    for entry in entries:
+        for each in entry.split(";"):
+            if each.strip():
+                _parted(each)
+
+
+def _parted(entry: str) -> tuple[str | None, Kind, list[str]]:
     where = f"--columns {entry.strip()!r}"
     left, equals, right = entry.partition("=")
     point, dot, word = left.strip().rpartition(".")
     kind = kind_of_word(word)
     if not equals or kind is None or (dot and not point):
         raise RecordingError("must be [POINT.]KIND=COLUMNS with KIND time, acc, gyro or mag", where=where)
-    given = [_column(cell.strip(), headings, layout, where, file) for cell in right.split(",")]
+    cells = [cell.strip() for cell in right.split(",")]
+    needed = 1 if kind == "time" else 3
+    if len(cells) != needed:
+        raise RecordingError(
+            f"must name {needed} {'column' if needed == 1 else 'columns'}, not {len(cells)}", where=where
+        )
+    return point or None, kind, cells
+
+
+def _entry(entry: str, headings: Sequence[Heading], layout: FileLayout, file: str) -> _Named:
+    point, kind, cells = _parted(entry)
+    where = f"--columns {entry.strip()!r}"
+    given = [_column(cell, headings, layout, where, file) for cell in cells]
     # the user's order is x, y, z, whatever the headings say
     axes = (None,) if kind == "time" else AXES
-    columns = tuple(replace(each, kind=kind, axis=axis) for each, axis in zip(given, axes, strict=False))
-    needed = 1 if kind == "time" else 3
-    if len(given) != needed:
-        raise RecordingError(
-            f"must name {needed} {'column' if needed == 1 else 'columns'}, not {len(given)}", where=where
-        )
-    return _Named(point or None, kind, columns)
+    columns = tuple(replace(each, kind=kind, axis=axis) for each, axis in zip(given, axes, strict=True))
+    return _Named(point, kind, columns)
 
 
 def _column(cell: str, headings: Sequence[Heading], layout: FileLayout, where: str, file: str) -> Heading:

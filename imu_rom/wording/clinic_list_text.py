@@ -25,6 +25,7 @@ _TOLD = {
     "none-chosen": "Nobody was chosen.",
     "decided": "Decided and kept.",
     "plan": "A new version of the plan is kept.",
+    "files": "How the files are read is kept. All sessions are being analysed with it; what was there before stays.",
     "marked": "The marks are kept, and the session is being analysed with them. What was there before stays.",
     "retired": "Put aside. Nothing more is taken in from this patient; what is there can still be read.",
     "reinstated": "Taken back.",

@@ -61,6 +61,10 @@ WHY = {
         said_later("We can't read these files."),
         said_later("Did you choose all files of the session? If not, send all of them once more."),
     ),
+    "left-open": (
+        said_later("We can't read these files yet. Your clinic must first tell us how your sensors write them."),
+        said_later("Please call your clinic and say so. You need not send them again."),
+    ),
     "no-answer": (
         said_later("We could not work out how you moved."),
         said_later("Next time: stand still for a count of ten. Then do the three slow moves."),

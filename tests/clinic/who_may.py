@@ -74,6 +74,8 @@ WHO_MAY = {
         POST /patients/{patient_id}/decision
         POST /patients/{patient_id}/exports
         GET /patients/{patient_id}/exports/{export_id}
+        GET /patients/{patient_id}/files
+        POST /patients/{patient_id}/files
         GET /patients/{patient_id}/history
         GET /patients/{patient_id}/plan
         POST /patients/{patient_id}/plan

@@ -29,6 +29,7 @@ PAGES = (
     "clinician_session_pages",
     "decision_pages",
     "plan_pages",
+    "file_reading_pages",
     "clinician_history_pages",
     "week_pages",
     "today_pages",

@@ -101,6 +101,8 @@ class SessionContent:
         Whether nobody looked at it, and whether it is being analysed.
     reason : str
         Why it can't be used; may be empty.
+    left_open : bool
+        Whether only the clinic can say what keeps it from being read.
     answers : tuple of AnswerContent
         One an exercise.
     findings : tuple of tuple of str
@@ -128,6 +130,7 @@ class SessionContent:
     unread: bool
     waiting: bool
     reason: str
+    left_open: bool
     answers: tuple[AnswerContent, ...]
     findings: tuple[tuple[str, str], ...]
     has_report: bool
@@ -288,6 +291,7 @@ def _session_page(request: Request, permitted: Permitted, problem: str = "") -> 
         return trouble_page(request, "missing", 404)
     document = _document(permitted, results[0]) if results and RESULT in results[0].files else None
     mark_numbers = {each.mark_version_id: each.version for each in marks}
+    left_open = shown.reason_code == "left-open"
     content = SessionContent(
         frame=frame(permitted, "sessions"),
         told=told_words(request.query_params.get("told", "")),
@@ -296,7 +300,8 @@ def _session_page(request: Request, permitted: Permitted, problem: str = "") -> 
         unread=shown.state in {"usable", "unusable"} and shown.recording_id not in reviewed,
         waiting=shown.state == "waiting"
         or bool(marks and (not results or results[0].mark_version_id != marks[-1].mark_version_id)),
-        reason=reason_words(shown.reason),
+        reason=shown.reason or "" if left_open else reason_words(shown.reason),
+        left_open=left_open,
         answers=() if document is None else tuple(map(_answer, document.exercises)),
         findings=() if document is None else tuple((each.level, finding_line(each)) for each in document.findings),
         has_report=bool(results) and REPORT in results[0].files,

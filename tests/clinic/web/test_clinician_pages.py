@@ -333,6 +333,29 @@ def test_repetitions_are_struck_by_form_and_the_old_result_stays(clinician, sess
     assert "somebody else meanwhile" in said(clinician.post(f"{path}/marks", sent))
 
 
+def test_how_files_are_read_is_said_once_or_refused_at_its_field(clinician, session, overview, said, service, people):
+    with service.database.writing() as connection:
+        why = {"state": "unusable", "reason_code": "left-open", "reason": "a.csv: no unit; add --gyroscope-unit deg/s."}
+        connection.execute(update(recordings).where(recordings.c.id == session).values(**why))
+    path = f"{overview}/files"
+    told = said(clinician.get(f"/recordings/{session}"))
+    # the sentence as it is, and where to answer it
+    assert "a.csv: no unit; add --gyroscope-unit deg/s." in told
+    assert path in clinician.get(f"/recordings/{session}").text
+    assert "a.csv: no unit" in said(clinician.get(path))
+    refused = clinician.post(path, {"based_on": "0", "gyroscope_unit": "furlong", "columns": "time=1"})
+    assert refused.status_code == 400
+    assert "furlong" in said(refused)
+    assert "time=1" in refused.text
+    kept = clinician.post(path, {"based_on": "0", "gyroscope_unit": "deg/s"})
+    assert "How the files are read is kept" in said(kept)
+    assert "Version 1" in said(kept)
+    with service.database.reading() as connection:
+        found = connection.scalars(select(jobs.c.recording_id).where(jobs.c.kind == "analyse")).all()
+    assert session in found
+    assert "somebody else" in said(clinician.post(path, {"based_on": "0", "gyroscope_unit": "rad/s"}))
+
+
 def test_a_file_of_marks_is_taken_and_one_of_another_recording_is_not(clinician, session, said, ask):
     path = f"/recordings/{session}"
     document = read_result(RESULT)
