@@ -8,7 +8,7 @@ from starlette.responses import Response
 
 from imu_rom.clinic.file_readings import CHOICES, FileReading, FileReadingVersion, add_file_reading, file_readings
 from imu_rom.clinic.uploads import KeptRecording, list_recordings
-from imu_rom.clinic.web.clinician_frame import Frame, back, frame, moment
+from imu_rom.clinic.web.clinician_frame import Frame, back, frame, moment, whole_number
 from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.rendering import page_response
 from imu_rom.clinic.web.routes import page
@@ -79,7 +79,7 @@ def files(request: Request, permitted: Permitted) -> Response:
 @page("/patients/{patient_id}/files", who="clinician", method="POST")
 def change_files(request: Request, permitted: Permitted) -> Response:
     """Keep how the files are read from now on."""
-    person, number = permitted.person, permitted.text("based_on")
+    person = permitted.person
     values = {name: permitted.text(name) for name, _, _ in FILE_FIELDS}
     try:
         reading = FileReading.of(values)
@@ -91,7 +91,7 @@ def change_files(request: Request, permitted: Permitted) -> Response:
                 patient_id=person.patient_id,
                 author_id=permitted.actor.user_id,
                 reading=reading,
-                based_on=int(number) if number.isdecimal() and len(number) < len("1000000") else 0,
+                based_on=whole_number(permitted.text("based_on")) or 0,
             )
     except ClinicError as error:
         return _files_page(request, permitted, values, error)
