@@ -80,10 +80,13 @@ class HingeAxis:
         return float(moved * sure * self.inlier_share)
 
 
-def _tangents(axis: Floats) -> Floats:
-    """Two unit vectors across a unit vector, shape (2, 3)."""
+def _bases(axes: Floats) -> Floats:
+    """Each unit vector with two across it: shape (k, 3, 3), the vector itself in the first row."""
+    return np.array([_basis(*axis) for axis in axes.tolist()])
+
+
+def _basis(x: float, y: float, z: float) -> tuple[tuple[float, float, float], ...]:
     # written out, as it is called thousands of times and np.cross takes its time over three numbers
-    x, y, z = axis.tolist()
     if abs(x) <= abs(y) and abs(x) <= abs(z):
         a, b, c = 0.0, z, -y
     elif abs(y) <= abs(z):
@@ -92,16 +95,7 @@ def _tangents(axis: Floats) -> Floats:
         a, b, c = y, -x, 0.0
     length = math.sqrt(a * a + b * b + c * c)
     a, b, c = a / length, b / length, c / length
-    return np.array([[a, b, c], [y * c - z * b, z * a - x * c, x * b - y * a]])
-
-
-def _across(rate: Floats, axis: Floats) -> tuple[Floats, Floats]:
-    """Size of the rate across the axis and its gradient with respect to the axis."""
-    along = rate @ axis
-    across = rate - along[:, None] * axis
-    size = np.sqrt(np.einsum("ij,ij->i", across, across)) + 1e-9
-    # d|w - (w.j) j| / dj = -(w.j) across / size, taken in the tangent plane
-    return size, -(along / size)[:, None] * across
+    return (x, y, z), (a, b, c), (y * c - z * b, z * a - x * c, x * b - y * a)
 
 
 @dataclass(frozen=True)
@@ -111,13 +105,14 @@ class _Plane:
     main: Floats
     pull: float
 
-    def off(self, axis: Floats) -> Floats:
-        return np.asarray(axis - (axis @ self.main) * self.main)
+    def off(self, axes: Floats) -> Floats:
+        return np.asarray(axes - (axes @ self.main)[..., None] * self.main)
 
-    def slope(self, axis: Floats, tangents: Floats) -> tuple[Floats, Floats]:
-        """Give normal matrix and slope in the tangent plane."""
-        rows = tangents - np.outer(tangents @ self.main, self.main)
-        return self.pull * (rows @ rows.T), self.pull * (rows @ self.off(axis))
+    def slope(self, axes: Floats, tangents: Floats) -> tuple[Floats, Floats]:
+        """Give normal matrix and slope in the tangent plane of each axis."""
+        rows = self.off(tangents)
+        slopes = (rows @ self.off(axes)[:, :, None])[:, :, 0]
+        return self.pull * (rows @ rows.swapaxes(1, 2)), self.pull * slopes
 
 
 def _planes(rates: tuple[Floats, Floats], weight: Floats, *, in_plane: bool) -> tuple[_Plane, _Plane]:
@@ -130,6 +125,8 @@ def _planes(rates: tuple[Floats, Floats], weight: Floats, *, in_plane: bool) -> 
 
 @dataclass(frozen=True)
 class _Samples:
+    """Rates and directions to the sky, shape (3, n), spread of the rate's constraint and weight, shape (n,)."""
+
     proximal_rate: Floats
     distal_rate: Floats
     proximal_up: Floats
@@ -139,13 +136,70 @@ class _Samples:
     planes: tuple["_Plane", "_Plane"]
     tilt_spread: float
 
+    def every(self, step: int) -> "_Samples":
+        whole = {"planes", "tilt_spread"}
+        some = {each.name: getattr(self, each.name)[..., ::step] for each in fields(self) if each.name not in whole}
+        return replace(self, **some)
 
-def _residuals(samples: _Samples, proximal: Floats, distal: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    size_p, gradient_p = _across(samples.proximal_rate, proximal)
-    size_d, gradient_d = _across(samples.distal_rate, distal)
-    rate = (size_p - size_d) / samples.rate_spread
-    tilt = (samples.proximal_up @ proximal - samples.distal_up @ distal) / samples.tilt_spread
-    return rate, tilt, gradient_p / samples.rate_spread[:, None], gradient_d / samples.rate_spread[:, None]
+
+@dataclass
+class _Fits:
+    """Fits under way, k of them side by side, so that many starts cost little more than one.
+
+    ``axes`` are both sensors' unit vectors, shape (2, k, 3), ``tangents`` the two across each, shape (2, k, 2, 3);
+    ``rate`` and ``tilt`` the residuals in spreads, shape (k, n), with their slopes in the tangent planes as rows,
+    shape (k, 4, n); ``cost`` and ``damping`` have shape (k,).
+    """
+
+    axes: Floats
+    tangents: Floats
+    rate: Floats
+    tilt: Floats
+    rate_rows: Floats
+    tilt_rows: Floats
+    cost: Floats
+    damping: Floats
+
+    def only(self, kept: NDArray[np.bool_]) -> "_Fits":
+        split = {name: getattr(self, name)[:, kept] for name in ("axes", "tangents")}
+        rest = {each.name: getattr(self, each.name)[kept] for each in fields(self) if each.name not in split}
+        return _Fits(**split, **rest)
+
+    def move(self, there: "_Fits", better: NDArray[np.bool_]) -> None:
+        """Go to where it is better."""
+        for each in fields(self):
+            mine, theirs = getattr(self, each.name), getattr(there, each.name)
+            at = (slice(None), better) if each.name in ("axes", "tangents") else better
+            mine[at] = theirs[at]
+
+
+def _at(samples: _Samples, axes: Floats, damping: Floats) -> _Fits:
+    """Residuals, slopes and cost of pairs of axes.
+
+    What of a rate lies across the axis has the size of its two parts along the tangents, and turning the axis towards
+    them changes that size by minus the part along it, in proportion: d|w - (w.j) j| / dj = -(w.j) across / size.
+    """
+    bases = np.stack([_bases(axes[0]), _bases(axes[1])])
+    parts = bases[0] @ samples.proximal_rate, bases[1] @ samples.distal_rate
+    ups = bases[0] @ samples.proximal_up, bases[1] @ samples.distal_up
+    sizes = [np.sqrt(part[:, 1] ** 2 + part[:, 2] ** 2) + 1e-9 for part in parts]
+    shares = [part[:, 0] / (size * samples.rate_spread) for part, size in zip(parts, sizes, strict=True)]
+    rate = (sizes[0] - sizes[1]) / samples.rate_spread
+    tilt = (ups[0][:, 0] - ups[1][:, 0]) / samples.tilt_spread
+    rate_rows = np.concatenate(
+        [-shares[0][:, None] * parts[0][:, 1:], shares[1][:, None] * parts[1][:, 1:]],
+        axis=1,
+    )
+    tilt_rows = np.concatenate([ups[0][:, 1:], -ups[1][:, 1:]], axis=1) / samples.tilt_spread
+    cost = (_bounded(rate) + _bounded(tilt)) @ samples.weight
+    for plane, each in zip(samples.planes, axes, strict=True):
+        cost += plane.pull * np.sum(plane.off(each) ** 2, axis=1) / 9.0
+    return _Fits(axes, bases[:, :, 1:], rate, tilt, rate_rows, tilt_rows, cost, damping)
+
+
+def _bounded(residual: Floats) -> Floats:
+    squared = (residual / 3.0) ** 2
+    return np.asarray(squared / (1.0 + squared))
 
 
 def _robust_weight(residual: Floats) -> Floats:
@@ -153,64 +207,62 @@ def _robust_weight(residual: Floats) -> Floats:
     return 1.0 / (1.0 + (residual / 3.0) ** 2) ** 2
 
 
-def _cost(samples: _Samples, rate: Floats, tilt: Floats, axes: tuple[Floats, Floats]) -> float:
-    bounded = [(each / 3.0) ** 2 / (1.0 + (each / 3.0) ** 2) for each in (rate, tilt)]
-    pulled = sum(
-        plane.pull * float(np.sum(plane.off(axis) ** 2)) for plane, axis in zip(samples.planes, axes, strict=True)
-    )
-    return float(np.sum(samples.weight * (bounded[0] + bounded[1]))) + pulled / 9.0
+def _normals(samples: _Samples, fits: _Fits) -> tuple[Floats, Floats]:
+    """Give normal matrices, shape (k, 4, 4), and slopes, shape (k, 4)."""
+    rate_rows = fits.rate_rows * (samples.weight * _robust_weight(fits.rate))[:, None]
+    tilt_rows = fits.tilt_rows * (samples.weight * _robust_weight(fits.tilt))[:, None]
+    normal = rate_rows @ fits.rate_rows.swapaxes(1, 2) + tilt_rows @ fits.tilt_rows.swapaxes(1, 2)
+    slope = (rate_rows @ fits.rate[:, :, None] + tilt_rows @ fits.tilt[:, :, None])[:, :, 0]
+    for at, plane, axes, tangents in zip((0, 2), samples.planes, fits.axes, fits.tangents, strict=True):
+        pulled = plane.slope(axes, tangents)
+        normal[:, at : at + 2, at : at + 2] += pulled[0]
+        slope[:, at : at + 2] += pulled[1]
+    return normal, slope
 
 
-def _fit(
-    samples: _Samples, proximal: Floats, distal: Floats, settled: float = SETTLED
-) -> tuple[float, Floats, Floats, Floats]:
-    """Gauss-Newton on two unit spheres with iterated reweighting; returns cost, both axes and the normal matrix."""
-    normal = np.eye(4)
-    damping = 1e-3
-    rate, tilt, gradient_p, gradient_d = _residuals(samples, proximal, distal)
-    cost = _cost(samples, rate, tilt, (proximal, distal))
+def _moved(fits: _Fits, step: Floats) -> Floats:
+    steps = np.stack([step[:, :2], step[:, 2:]])
+    axes = fits.axes + (steps[:, :, None] @ fits.tangents)[:, :, 0]
+    return np.asarray(axes / np.linalg.norm(axes, axis=2, keepdims=True))
+
+
+def _fit(samples: _Samples, axes: Floats, settled: float = SETTLED) -> tuple[Floats, Floats, Floats]:
+    """Gauss-Newton on two unit spheres with iterated reweighting, from k starts, shape (2, k, 3).
+
+    Returns costs, axes and normal matrices, each in the order of the starts.
+    """
+    count = axes.shape[1]
+    cost, found, normals = np.empty(count), np.empty_like(axes), np.empty((count, 4, 4))
+    live, fits = np.arange(count), _at(samples, axes, np.full(count, 1e-3))
+    diagonal = np.arange(4)
     for _ in range(ITERATIONS):
-        plane_p, plane_d = _tangents(proximal), _tangents(distal)
-        rate_rows = np.hstack([gradient_p @ plane_p.T, -gradient_d @ plane_d.T])
-        tilt_rows = np.hstack([samples.proximal_up @ plane_p.T, -samples.distal_up @ plane_d.T]) / samples.tilt_spread
-        rate_weight = samples.weight * _robust_weight(rate)
-        tilt_weight = samples.weight * _robust_weight(tilt)
-        normal = rate_rows.T @ (rate_weight[:, None] * rate_rows) + tilt_rows.T @ (tilt_weight[:, None] * tilt_rows)
-        slope = rate_rows.T @ (rate_weight * rate) + tilt_rows.T @ (tilt_weight * tilt)
-        for at, plane, axis, tangents in zip(
-            (0, 2), samples.planes, (proximal, distal), (plane_p, plane_d), strict=True
-        ):
-            pulled = plane.slope(axis, tangents)
-            normal[at : at + 2, at : at + 2] += pulled[0]
-            slope[at : at + 2] += pulled[1]
-        step = -np.linalg.solve(normal + damping * np.diag(np.diag(normal) + 1e-9), slope)
-        moved_p = proximal + step[:2] @ plane_p
-        moved_d = distal + step[2:] @ plane_d
-        moved_p /= np.linalg.norm(moved_p)
-        moved_d /= np.linalg.norm(moved_d)
-        trial = _residuals(samples, moved_p, moved_d)
-        trial_cost = _cost(samples, trial[0], trial[1], (moved_p, moved_d))
-        if trial_cost <= cost:
-            finished = cost - trial_cost < settled * (1.0 + cost)
-            proximal, distal, cost = moved_p, moved_d, trial_cost
-            rate, tilt, gradient_p, gradient_d = trial
-            damping = max(damping / 5.0, 1e-6)
-            if finished:
-                break
-        else:
-            damping *= 10.0
-            if damping > 1e6:
-                break
-    return cost, proximal, distal, normal
+        normal, slope = _normals(samples, fits)
+        normals[live] = normal
+        damped = normal.copy()
+        damped[:, diagonal, diagonal] += fits.damping[:, None] * (normal[:, diagonal, diagonal] + 1e-9)
+        step = np.asarray(-np.linalg.solve(damped, slope[:, :, None])[:, :, 0], dtype=np.float64)
+        trial = _at(samples, _moved(fits, step), np.maximum(fits.damping / 5.0, 1e-6))
+        better = trial.cost <= fits.cost
+        finished = better & (fits.cost - trial.cost < settled * (1.0 + fits.cost))
+        fits.damping[~better] *= 10.0
+        fits.move(trial, better)
+        finished |= ~better & (fits.damping > 1e6)
+        cost[live], found[:, live] = fits.cost, fits.axes
+        if finished.all():
+            break
+        if finished.any():
+            live, fits = live[~finished], fits.only(~finished)
+    return cost, found, normals
 
 
-def _starts(samples: _Samples) -> list[tuple[Floats, Floats]]:
+def _starts(samples: _Samples) -> Floats:
     """Pairs of directions to start from: the main axes of each sensor's angular rate, with both relative signs."""
     main = []
     for rate in (samples.proximal_rate, samples.distal_rate):
-        _, vectors = np.linalg.eigh(rate.T @ (samples.weight[:, None] * rate))
+        _, vectors = np.linalg.eigh(rate @ (samples.weight * rate).T)
         main.append(vectors.T[::-1])
-    return [(sign * p, d) for p in main[0] for d in main[1][:2] for sign in (1.0, -1.0)]
+    pairs = [(sign * p, d) for p in main[0] for d in main[1][:2] for sign in (1.0, -1.0)]
+    return np.array(pairs).swapaxes(0, 1)
 
 
 def tilt_disagreement_rad(proximal_up: Floats, distal_up: Floats, proximal_axis: Floats, distal_axis: Floats) -> Floats:
@@ -278,28 +330,28 @@ def estimate_hinge_axis(
     moving = np.flatnonzero((say > 0) & (speed > min(0.15, np.quantile(speed[say > 0], 0.7))))
     chosen = moving[np.linspace(0, len(moving) - 1, min(MOST_SAMPLES, len(moving))).astype(int)]
     samples = _Samples(
-        proximal_rate=proximal_rate[chosen],
-        distal_rate=distal_rate[chosen],
-        proximal_up=proximal_up[chosen],
-        distal_up=distal_up[chosen],
+        proximal_rate=proximal_rate[chosen].T.copy(),
+        distal_rate=distal_rate[chosen].T.copy(),
+        proximal_up=proximal_up[chosen].T.copy(),
+        distal_up=distal_up[chosen].T.copy(),
         rate_spread=RATE_SPREAD_RAD_S + RATE_SPREAD_SHARE * speed[chosen],
         weight=say[chosen],
         planes=_planes((proximal_rate[chosen], distal_rate[chosen]), say[chosen], in_plane=in_plane),
         tilt_spread=LOOSE_TILT_SPREAD_RAD if loose else TILT_SPREAD_RAD,
     )
-    whole = {"planes", "tilt_spread"}
-    some = {each.name: getattr(samples, each.name)[::4] for each in fields(samples) if each.name not in whole}
-    coarse = replace(samples, **some)
     if start is None:
-        fits = sorted((_fit(coarse, *each, START_SETTLED) for each in _starts(coarse)), key=lambda fit: fit[0])
-        best = min((_fit(samples, *fit[1:3]) for fit in fits[:2]), key=lambda fit: fit[0])
+        coarse = samples.every(4)
+        costs, axes, _ = _fit(coarse, _starts(coarse), START_SETTLED)
+        costs, axes, normals = _fit(samples, axes[:, np.argsort(costs, kind="stable")[:2]])
     else:
-        best = _fit(samples, *start)
-    cost, axis_p, axis_d, normal = best
-    rate, tilt, _, _ = _residuals(samples, axis_p, axis_d)
+        costs, axes, normals = _fit(samples, np.stack(start)[:, None])
+    best = int(np.argmin(costs))
+    axis_p, axis_d = axes[0, best], axes[1, best]
+    at_best = _at(samples, axes[:, best : best + 1], np.zeros(1))
+    rate, tilt = at_best.rate[0], at_best.tilt[0]
     inlier = (np.abs(rate) < 3.0) & (np.abs(tilt) < 3.0)
-    covariance = np.linalg.inv(normal + 1e-9 * np.eye(4))
-    turns = [rate @ axis for rate, axis in ((samples.proximal_rate, axis_p), (samples.distal_rate, axis_d))]
+    covariance = np.linalg.inv(normals[best] + 1e-9 * np.eye(4))
+    turns = [axis @ rate for rate, axis in ((samples.proximal_rate, axis_p), (samples.distal_rate, axis_d))]
     excitation = float(np.sqrt(np.mean((turns[0] - turns[1]) ** 2)))
     shares = [min(1.0, float(np.sqrt(np.mean(turn**2))) / (excitation + 1e-9)) for turn in turns]
     spread = np.sqrt(
@@ -312,5 +364,5 @@ def estimate_hinge_axis(
         standard_uncertainty_deg=float(min(90.0, np.degrees(spread))),
         inlier_share=float(np.mean(inlier)),
         excitation_rad_s=excitation,
-        cost=cost,
+        cost=float(costs[best]),
     )
