@@ -78,6 +78,8 @@ class PatientLine:
         What keeps the patient from going on: ``"not joined"``, ``"no consent"``, ``"no plan"``.
     deletion_asked_on : date or None
         Day on which the patient asked for deletion.
+    sessions : tuple of (date, str)
+        Day and id of each usable recording, the newest last.
     """
 
     patient_id: str
@@ -93,6 +95,7 @@ class PatientLine:
     waiting: int
     missing: tuple[str, ...]
     deletion_asked_on: date | None
+    sessions: tuple[tuple[date, str], ...] = ()
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -157,7 +160,7 @@ def patient_lines(
         reasons = attention_reasons(
             facts,
             diaries.get(row.id, []),
-            sent,
+            [each for each, _ in sent],
             today,
             seen=looked.get(row.id, frozenset()),
             urgencies=RED_FLAG_URGENCIES,
@@ -172,13 +175,13 @@ def patient_lines(
                 reasons=reasons,
                 unread=tuple(recording_id for recording_id, _ in new),
                 newest_on=local_day(new[-1][1], time_zone) if new else None,
-                last_upload_on=sent[-1].received_on if sent else None,
+                last_upload_on=sent[-1][0].received_on if sent else None,
                 stage=None if facts is None else facts.stage,
                 stage_since=None if facts is None else facts.stage_since,
                 criteria=(0, 0, 0)
                 if facts is None
                 else (facts.criteria_met, facts.criteria_not_met, facts.criteria_open),
-                waiting=sum(each.state == "waiting" for each in sent),
+                waiting=sum(each.state == "waiting" for each, _ in sent),
                 missing=(
                     *(() if row.passphrase_hash else ("not joined",)),
                     *(() if row.id in consented or not row.passphrase_hash else ("no consent",)),
@@ -187,6 +190,7 @@ def patient_lines(
                 deletion_asked_on=None
                 if row.deletion_asked_at_ms is None
                 else local_day(row.deletion_asked_at_ms, time_zone),
+                sessions=tuple(sorted((day, each.upload_id) for each, day in sent if each.state == "usable")),
             )
         )
     return tuple(sorted(lines, key=_rank))
@@ -264,12 +268,14 @@ def _entry(day: str, fields: Mapping[str, object]) -> DiaryEntry:
         pain_during=pain("pain_during"),
         pain_after=pain("pain_after"),
         pain_next_morning=pain("pain_next_morning"),
+        stiffness_min=pain("stiffness_min"),
         load_test_pain=pain("load_test_pain"),
         red_flags=tuple(each.strip() for each in flags.replace("+", ",").replace(";", ",").split(",") if each.strip()),
     )
 
 
-def _uploads(connection: Connection, ids: Sequence[str], time_zone: str) -> dict[str, list[Upload]]:
+def _uploads(connection: Connection, ids: Sequence[str], time_zone: str) -> dict[str, list[tuple[Upload, date]]]:
+    """Read all uploads in the order in which they came in, each with the day that it is of."""
     about = (jobs.c.recording_id == recordings.c.id, jobs.c.kind == "analyse")
     given_up = (
         select(jobs.c.why)
@@ -285,6 +291,8 @@ def _uploads(connection: Connection, ids: Sequence[str], time_zone: str) -> dict
             recordings.c.id,
             recordings.c.state,
             recordings.c.reason,
+            recordings.c.reason_code,
+            func.coalesce(recordings.c.made_at, recordings.c.recorded_at).label("said"),
             recordings.c.received_at_ms,
             given_up.label("given_up"),
             going_on.label("going_on"),
@@ -292,12 +300,13 @@ def _uploads(connection: Connection, ids: Sequence[str], time_zone: str) -> dict
         .where(recordings.c.patient_id.in_(ids), recordings.c.state != "withdrawn")
         .order_by(recordings.c.received_at_ms, recordings.c.id)
     )
-    found: dict[str, list[Upload]] = {}
+    found: dict[str, list[tuple[Upload, date]]] = {}
     for row in rows:
         state, why = row.state, row.reason
         if state == "waiting" and row.given_up is not None and not row.going_on:
             state, why = "not analysed", row.given_up
-        found.setdefault(row.patient_id, []).append(
-            Upload(row.id, local_day(row.received_at_ms, time_zone), state, why)
-        )
+        received_on = local_day(row.received_at_ms, time_zone)
+        left_open = state == "unusable" and row.reason_code == "left-open"
+        day = received_on if row.said is None else date.fromisoformat(row.said[:10])
+        found.setdefault(row.patient_id, []).append((Upload(row.id, received_on, state, why, left_open), day))
     return found

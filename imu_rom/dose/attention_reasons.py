@@ -26,9 +26,11 @@ UNREADABLE_IN_A_ROW = 2
 ReasonKind = Literal[
     "red flag",
     "pain above the band",
+    "stiff for long",
     "past the limit",
     "pain not settled",
     "stops short",
+    "left open",
     "unreadable",
     "fewer recordings",
     "not analysed",
@@ -39,9 +41,11 @@ PainWhat = Literal["pain before", "pain during", "pain after", "pain next mornin
 LEVELS: dict[ReasonKind, Level] = {
     "red flag": "at once",
     "pain above the band": "today",
+    "stiff for long": "today",
     "past the limit": "today",
     "pain not settled": "this week",
     "stops short": "this week",
+    "left open": "this week",
     "unreadable": "this week",
     "fewer recordings": "this week",
     "not analysed": "this week",
@@ -63,12 +67,15 @@ class Upload:
         Not analysed: the program gave up on it.
     why : str or None
         What is wrong with it, in words.
+    left_open : bool
+        True where only the clinic can say what its files leave open.
     """
 
     upload_id: str
     received_on: date
     state: Literal["waiting", "usable", "unusable", "not analysed"]
     why: str | None = None
+    left_open: bool = False
 
 
 @dataclass(frozen=True)
@@ -91,6 +98,8 @@ class AttentionReason:
         ``recorded``, ``asked``, ``in_a_row``, ``zero_doubtful``.
     words : tuple of str
         What goes with it in words: red flags, which pain, why an upload can't be used.
+    uploads : tuple of str
+        Those that it speaks of, where it is about uploads and not about days.
     """
 
     kind: ReasonKind
@@ -100,6 +109,7 @@ class AttentionReason:
     side: Literal["left", "right"] | None = None
     numbers: dict[str, float] = field(default_factory=dict)
     words: tuple[str, ...] = ()
+    uploads: tuple[str, ...] = ()
 
     @property
     def level(self) -> Level:
@@ -150,6 +160,8 @@ def attention_reasons(
     found = [
         *_red_flags(diary, seen, urgencies),
         *_pain(diary, () if facts is None else facts.stops, seen, settings),
+        *_stiffness(diary, () if facts is None else facts.stops, seen, settings),
+        *_left_open(uploads, seen),
         *_uploads(uploads, seen),
     ]
     if facts is not None:
@@ -212,6 +224,28 @@ def _pain(
             _days(day for _, day, _ in new.values()),
             numbers={"highest": highest[0], "bound": bound},
             words=(highest[2], str(highest[1])),
+        )
+
+
+def _stiffness(
+    diary: Sequence[DiaryEntry], stops: Sequence[StopDay], seen: AbstractSet[str], settings: PainSettings
+) -> Iterator[AttentionReason]:
+    bound_min = settings.stiffness_stop_above_min
+    found = {(each.value, each.day) for each in stops if each.what == "stiffness"}
+    found |= {
+        (each.stiffness_min, each.day)
+        for each in diary
+        if each.stiffness_min is not None and each.stiffness_min > bound_min
+    }
+    new = {key: each for each in found if (key := f"stiff:{each[1]}:{each[0]:g}") not in seen}
+    if new:
+        longest_min, day = max(new.values())
+        yield AttentionReason(
+            "stiff for long",
+            tuple(sorted(new)),
+            _days(one for _, one in new.values()),
+            numbers={"highest": longest_min, "bound": bound_min},
+            words=(str(day),),
         )
 
 
@@ -290,9 +324,22 @@ def _stops_short(facts: AttentionFacts, today: date, seen: AbstractSet[str]) -> 
         )
 
 
+def _left_open(uploads: Sequence[Upload], seen: AbstractSet[str]) -> Iterator[AttentionReason]:
+    new = [each for each in uploads if each.left_open and f"left open:{each.upload_id}" not in seen]
+    if new:
+        yield AttentionReason(
+            "left open",
+            tuple(f"left open:{each.upload_id}" for each in new),
+            _days(each.received_on for each in new),
+            numbers={"sessions": float(len(new))},
+            words=(new[-1].why or "",),
+            uploads=tuple(each.upload_id for each in new),
+        )
+
+
 def _uploads(uploads: Sequence[Upload], seen: AbstractSet[str]) -> Iterator[AttentionReason]:
     in_a_row = []
-    for each in reversed([one for one in uploads if one.state in {"usable", "unusable"}]):
+    for each in reversed([one for one in uploads if one.state in {"usable", "unusable"} and not one.left_open]):
         if each.state == "usable":
             break
         in_a_row.append(each)
@@ -303,6 +350,7 @@ def _uploads(uploads: Sequence[Upload], seen: AbstractSet[str]) -> Iterator[Atte
             _days(each.received_on for each in in_a_row),
             numbers={"in_a_row": float(len(in_a_row))},
             words=(in_a_row[0].why or "",),
+            uploads=tuple(each.upload_id for each in reversed(in_a_row)),
         )
     given_up = [
         each for each in uploads if each.state == "not analysed" and f"not analysed:{each.upload_id}" not in seen
@@ -314,6 +362,7 @@ def _uploads(uploads: Sequence[Upload], seen: AbstractSet[str]) -> Iterator[Atte
             _days(each.received_on for each in given_up),
             numbers={"sessions": float(len(given_up))},
             words=(given_up[-1].why or "",),
+            uploads=tuple(each.upload_id for each in given_up),
         )
 
 

@@ -84,6 +84,19 @@ def _pain(reason: AttentionReason) -> str:
     return f"Pain of {numbers['highest']:g} of 10 {when} on {day}, above the band of {numbers['bound']:g}{days}."
 
 
+def _stiff(reason: AttentionReason) -> str:
+    numbers = reason.numbers
+    days = "" if len(reason.days) == 1 else f"; above it on {counted(len(reason.days), 'day')} nobody has looked at"
+    morning = f"in the morning after {reason.words[0]}"
+    return f"Stiff for {numbers['highest']:g} min {morning}, above {numbers['bound']:g} min{days}."
+
+
+def _left_open(reason: AttentionReason) -> str:
+    why = f": {reason.words[0].rstrip('.')}" if reason.words[0] else ""
+    many = counted(int(reason.numbers["sessions"]), "session")
+    return f"The files of {many} leave open what only the clinic can say, under Account and data{why}."
+
+
 def _past_limit(reason: AttentionReason) -> str:
     numbers = reason.numbers
     limit = f"the limit of {numbers['limit_deg']:g} deg" if "limit_deg" in numbers else "the limit"
@@ -138,9 +151,11 @@ def _of(reason: AttentionReason) -> str:
 _SENTENCES: dict[str, Callable[[AttentionReason], str]] = {
     "red flag": _red_flag,
     "pain above the band": _pain,
+    "stiff for long": _stiff,
     "past the limit": _past_limit,
     "pain not settled": _not_settled,
     "stops short": _stops_short,
+    "left open": _left_open,
     "unreadable": _unreadable,
     "fewer recordings": _fewer,
     "not analysed": _not_analysed,

@@ -148,14 +148,15 @@ def test_pain_that_was_changed_to_more_is_looked_at_again() -> None:
 def test_pain_of_the_course_and_of_the_diary_is_one_evidence() -> None:
     stops = (StopDay(day(3), "pain after", 6.0, 5.0), StopDay(day(3), "stiffness", 80.0, 60.0))
     diary = (DiaryEntry(day(3), pain_after=6.0), DiaryEntry(day(1), pain_next_morning=7.0))
-    (both,) = reasons(facts(stops=stops), diary)
+    both, stiff = reasons(facts(stops=stops), diary)
+    assert (stiff.kind, stiff.days) == ("stiff for long", (day(3),))
     assert len(both.keys) == 2
     assert reason_sentence(both) == (
         "Pain of 7 of 10 next morning on 2026-12-09, above the band of 5; above it on 2 days nobody has looked at."
     )
     # what was seen in the one is not new in the other
     (of_diary,) = reasons(diary=diary[:1])
-    assert reasons(facts(stops=stops), seen=frozenset(of_diary.keys)) == ()
+    assert reasons(facts(stops=stops), seen=frozenset((*of_diary.keys, *stiff.keys))) == ()
 
 
 def test_flare_that_did_not_settle_is_told_with_its_baseline() -> None:
@@ -181,6 +182,29 @@ def test_two_unreadable_uploads_in_a_row_are_a_reason_and_one_is_none() -> None:
 def test_given_up_analysis_is_a_reason_of_its_own() -> None:
     found = reasons(uploads=(Upload("a", day(0), "not analysed", "it took longer than 120 s"),))
     assert [reason_sentence(each) for each in found] == ["1 upload could not be analysed: it took longer than 120 s."]
+
+
+def test_long_stiffness_is_a_reason_once_however_it_is_known() -> None:
+    bound_min = PainSettings().stiffness_stop_above_min
+    noted = DiaryEntry(day(1), stiffness_min=bound_min + 15)
+    known = facts(stops=(StopDay(day(1), "stiffness", bound_min + 15, bound_min),))
+    (found,) = reasons(known, (noted,))
+    assert (found.kind, found.level, found.days) == ("stiff for long", "today", (day(1),))
+    assert reason_sentence(found) == "Stiff for 75 min in the morning after 2026-12-09, above 60 min."
+    assert reasons(known, (noted,), seen=frozenset(found.keys)) == ()
+    # up to the bound is none
+    assert reasons(None, (DiaryEntry(day(1), stiffness_min=bound_min),)) == ()
+
+
+def test_what_only_the_clinic_can_say_is_a_reason_from_the_first_time_on_and_not_the_patients_fault() -> None:
+    open_ones = tuple(
+        Upload(each, day(0), "unusable", "a.csv: no unit; add --rate HZ.", left_open=True) for each in "ab"
+    )
+    (found,) = reasons(uploads=open_ones)
+    assert (found.kind, found.uploads) == ("left open", ("a", "b"))
+    assert "2 sessions" in reason_sentence(found)
+    assert "--rate HZ." in reason_sentence(found)
+    assert reasons(uploads=open_ones, seen=frozenset(found.keys)) == ()
 
 
 ASKED = (AskedRecordings("heeldrop", "left", 3.0, STAGE_SINCE),)

@@ -14,13 +14,32 @@ from imu_rom.clinic.reviews import review
 from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.rendering import page_response
 from imu_rom.clinic.web.routes import page
+from imu_rom.dose.attention_reasons import AttentionReason
 from imu_rom.wording.clinic_attention_text import LEVEL_HEADINGS, reason_sentence, routine_sentence
 from imu_rom.wording.clinic_list_text import MISSING_WORDS, criteria_words, days_ago, stage_words, told_words
 
 __all__ = ["LineContent", "line_content", "reviewed_as_shown"]
 
+MOST_LINKS = 5
+LONGEST_SEARCH = 200
 SEVERAL = frozenset({"this week", "routine"})
 """Levels that can be reviewed many at once; what is more urgent is opened first."""
+
+
+@dataclass(frozen=True)
+class ReasonContent:
+    """One reason to look.
+
+    Parameters
+    ----------
+    sentence : str
+        Which.
+    sessions : tuple of tuple of str
+        (id, words) of the sessions that it speaks of, or that were done on the days it speaks of.
+    """
+
+    sentence: str
+    sessions: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -33,8 +52,8 @@ class LineContent:
         Whose.
     shown : str
         Stands for what is shown.
-    reasons : tuple of str
-        One sentence each.
+    reasons : tuple of ReasonContent
+        Why to look.
     facts : tuple of tuple of str
         (name, value).
     missing : tuple of str
@@ -44,7 +63,7 @@ class LineContent:
     patient_id: str
     label: str
     shown: str
-    reasons: tuple[str, ...]
+    reasons: tuple[ReasonContent, ...]
     facts: tuple[tuple[str, str], ...]
     missing: tuple[str, ...]
 
@@ -82,12 +101,15 @@ class ListContent:
         Those that have a patient.
     retired : int
         How many patients are put aside.
+    find : str
+        Part of a label by which patients are looked for; empty for all.
     """
 
     told: str
     phone_missing: bool
     levels: tuple[LevelContent, ...]
     retired: int
+    find: str
 
 
 @dataclass(frozen=True)
@@ -118,7 +140,7 @@ def line_content(line: PatientLine, today: date) -> LineContent:
     LineContent
         For the list and the patient's own page.
     """
-    reasons = tuple(map(reason_sentence, line.reasons))
+    reasons = tuple(ReasonContent(reason_sentence(each), _sessions_of(each, line)) for each in line.reasons)
     routine = routine_sentence(len(line.unread), line.newest_on) if not reasons else ""
     missing = [MISSING_WORDS[each] for each in line.missing]
     if line.deletion_asked_on is not None:
@@ -129,7 +151,7 @@ def line_content(line: PatientLine, today: date) -> LineContent:
         patient_id=line.patient_id,
         label=line.label,
         shown=line.shown,
-        reasons=reasons or ((routine,) if routine else ()),
+        reasons=reasons or ((ReasonContent(routine),) if routine else ()),
         facts=(
             ("Stage", stage_words(line.stage, line.stage_since, today)),
             ("Criteria", criteria_words(*line.criteria)),
@@ -138,6 +160,16 @@ def line_content(line: PatientLine, today: date) -> LineContent:
         ),
         missing=tuple(missing),
     )
+
+
+def _sessions_of(reason: AttentionReason, line: PatientLine) -> tuple[tuple[str, str], ...]:
+    if reason.uploads:
+        found = [(each, f"upload {number}") for number, each in enumerate(reason.uploads, 1)]
+    elif reason.kind == "fewer recordings":
+        found = []
+    else:
+        found = [(recording_id, f"session of {day}") for day, recording_id in line.sessions if day in reason.days]
+    return tuple(found[-MOST_LINKS:])
 
 
 def reviewed_as_shown(
@@ -185,11 +217,13 @@ def patient_list(request: Request, permitted: Permitted) -> Response:
         lines = patient_lines(connection, actor.clinic_id, permitted.now_ms)
         everybody = list_patients(connection, actor.clinic_id, with_retired=True)
     today = local_day(permitted.now_ms, "UTC" if clinic is None else clinic.time_zone)
+    find = request.query_params.get("find", "").strip()[:LONGEST_SEARCH]
+    shown = [each for each in lines if find.casefold() in each.label.casefold()]
     levels = tuple(
         LevelContent(
             LEVEL_HEADINGS[level],
             level in SEVERAL,
-            tuple(line_content(each, today) for each in lines if each.level == level),
+            tuple(line_content(each, today) for each in shown if each.level == level),
         )
         for level in LEVEL_ORDER
     )
@@ -198,6 +232,7 @@ def patient_list(request: Request, permitted: Permitted) -> Response:
         phone_missing=clinic is None or not clinic.phone,
         levels=tuple(each for each in levels if each.lines),
         retired=len(everybody) - len(lines),
+        find=find,
     )
     return page_response(request, permitted, "patient_list.html", content)
 

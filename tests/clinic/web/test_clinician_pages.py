@@ -148,6 +148,30 @@ def test_list_says_who_needs_a_look_first_and_why(clinician, people, note, servi
     assert chosen(page) == []
 
 
+def test_reasons_lead_to_the_sessions_of_their_days(clinician, session, note, said, overview):
+    note(pain_during="8")
+    note(stiffness_min="90")
+    for path in ("/patients", overview):
+        page = clinician.get(path)
+        assert f'href="/recordings/{session}">session of 2026-11-30</a>' in page.text
+        assert "Stiff for 90 min in the morning after 2026-11-30, above 60 min." in said(page)
+
+
+def test_patients_are_found_by_part_of_their_name(clinician, people, said, write):
+    other = write(
+        lambda connection, now_ms, **whose: patients.add_patient(
+            connection, now_ms, clinic_id=whose["clinic_id"], actor_id=None, label="Ärmel <b>", language="en"
+        )
+    )
+    both = clinician.get("/patients").text
+    found = clinician.get("/patients?find=%C3%84RM").text
+    assert [f"/patients/{each}" in both for each in (other.patient_id, people.patient.patient_id)] == [True, True]
+    assert [f"/patients/{each}" in found for each in (other.patient_id, people.patient.patient_id)] == [True, False]
+    nobody = clinician.get("/patients?find=%22><script>")
+    assert "Nobody here is called so" in said(nobody)
+    assert "<script>" not in nobody.text
+
+
 def test_routine_sessions_are_reviewed_many_at_once(clinician, session, said, ask, people):
     page = clinician.get("/patients")
     assert "1 session filed unread, the newest of 2026-11-30; nothing in it wants a look." in said(page)
