@@ -18,7 +18,17 @@ if TYPE_CHECKING:
 __all__ = ["configured", "home_option", "opened_service"]
 
 # what the extra "clinic" brings, by the names that are imported
-NEEDED = ("alembic", "argon2", "cryptography", "pyotp", "python_multipart", "sqlalchemy", "starlette", "uvicorn")
+NEEDED = (
+    "alembic",
+    "argon2",
+    "cryptography",
+    "pyotp",
+    "python_multipart",
+    "segno",
+    "sqlalchemy",
+    "starlette",
+    "uvicorn",
+)
 
 
 def home_option(command: Callable[..., Any]) -> Callable[..., Any]:

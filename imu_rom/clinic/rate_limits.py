@@ -8,7 +8,7 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 from imu_rom.clinic.schema import rate_counts
 
-__all__ = ["RateLimit", "count", "forget", "network_of", "sweep"]
+__all__ = ["RateLimit", "count", "forget", "network_of", "reached", "sweep"]
 
 LONGEST_WINDOW_MS = 24 * 3600 * 1000
 
@@ -66,6 +66,37 @@ def count(connection: Connection, now_ms: int, key: bytes, limit: RateLimit, who
         connection.execute(update(rate_counts).where(rate_counts.c.key_sha256 == name).values(count=row.times + 1))
         return True
     return False
+
+
+def reached(connection: Connection, now_ms: int, key: bytes, limit: RateLimit, whom: str) -> bool:
+    """Tell whether one more would be too often, and count nothing.
+
+    Parameters
+    ----------
+    connection : Connection
+        Any.
+    now_ms : int
+        When.
+    key : bytes
+        As in `count`.
+    limit : RateLimit
+        What is counted.
+    whom : str
+        Of whom.
+
+    Returns
+    -------
+    bool
+        True where `count` would refuse.
+    """
+    row = connection.execute(
+        select(rate_counts.c.window_at_ms, rate_counts.c.count.label("times")).where(
+            rate_counts.c.key_sha256 == _name(key, limit, whom)
+        )
+    ).one_or_none()
+    if row is None or not row.window_at_ms <= now_ms < row.window_at_ms + limit.window_ms:
+        return limit.most < 1
+    return bool(row.times >= limit.most)
 
 
 def forget(connection: Connection, key: bytes, limit: RateLimit, whom: str) -> None:

@@ -9,6 +9,7 @@ import hmac
 import secrets
 
 import pyotp
+import segno
 from cryptography.exceptions import InvalidTag
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from sqlalchemy import Connection, or_, select, update
@@ -23,6 +24,7 @@ __all__ = [
     "begin_second_factor",
     "confirm_second_factor",
     "enrolment_address",
+    "enrolment_picture",
     "has_second_factor",
     "remove_second_factor",
     "secret_to_confirm",
@@ -36,6 +38,7 @@ DIGITS = 6
 # RFC 6238, 5.2: one step of delay at most; one ahead as well, for a phone whose clock is fast
 STEPS_AROUND = 1
 NONCE_BYTES = 12
+PICTURE_SCALE = 4
 ISSUER = "imu-rom"
 
 
@@ -94,6 +97,25 @@ def secret_to_confirm(connection: Connection, account: Account, key: bytes) -> s
     unused = users.c.id == account.user_id, users.c.totp_step.is_(None)
     sealed = connection.scalar(select(users.c.totp_secret).where(*unused))
     return None if sealed is None else _opened(sealed, account, key)
+
+
+def enrolment_picture(address: str) -> str:
+    """Draw an address as the picture that apps read with a camera (QR code, ISO/IEC 18004).
+
+    Parameters
+    ----------
+    address : str
+        As `enrolment_address` writes it.
+
+    Returns
+    -------
+    str
+        An ``svg`` element, dark on light whatever the page's colours are, without style of its own.
+    """
+    made: str = segno.make_qr(address, error="m").svg_inline(
+        scale=PICTURE_SCALE, dark="#000", light="#fff", svgclass="qr", lineclass=None
+    )
+    return made
 
 
 def enrolment_address(secret: str, sign_in_name: str) -> str:

@@ -96,8 +96,7 @@ def test_it_starts_with_nothing_and_ends_with_its_worker(tmp_path, how):
     if how == signal.SIGTERM:
         assert "Stopped; whatever was waiting goes on" in err
         assert "The worker ended (code -9) and is started again" in err
-    # but for what the killed worker was just loading, which finds nobody to tell that it is ready
-    assert err.count("Traceback") == err.count("BrokenPipeError: ")
+    assert "Traceback" not in err
     # the route, never the address
     assert '"route": "/sign-in"' in err
 

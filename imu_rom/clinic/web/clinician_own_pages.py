@@ -14,6 +14,7 @@ from imu_rom.clinic.second_factors import (
     begin_second_factor,
     confirm_second_factor,
     enrolment_address,
+    enrolment_picture,
     has_second_factor,
     remove_second_factor,
     secret_to_confirm,
@@ -61,6 +62,8 @@ class SecretContent:
     ----------
     address : str
         For an app on the same device.
+    picture : str
+        The same for another device's camera: an ``svg`` element.
     secret : str
         To be typed in, in groups.
     problem : str
@@ -68,6 +71,7 @@ class SecretContent:
     """
 
     address: str
+    picture: str
     secret: str
     problem: str
 
@@ -150,7 +154,8 @@ def _secret_page(request: Request, permitted: Permitted, problem: str) -> Respon
     if secret is None:
         return RedirectResponse("/account", status_code=303)
     groups = " ".join(secret[at : at + LETTERS_TOGETHER] for at in range(0, len(secret), LETTERS_TOGETHER))
-    content = SecretContent(enrolment_address(secret, _name(permitted)), groups, problem)
+    address = enrolment_address(secret, _name(permitted))
+    content = SecretContent(address, enrolment_picture(address), groups, problem)
     return page_response(request, permitted, "second_factor.html", content, 403 if problem else 200)
 
 

@@ -27,6 +27,7 @@ __all__ = ["ROUTES", "PageRoute", "Who", "page", "routes"]
 
 Who = Literal["anyone", "signed in", "patient", "patient without consent", "clinician"]
 Handler = Callable[[Request, Permitted], Response]
+Before = Callable[[Request, Permitted], Response | None]
 MOST_FIELDS = 200
 
 
@@ -48,6 +49,8 @@ class PageRoute:
         Whether files may be sent, within the service's limits.
     plain : tuple of str
         Names in the path that are no object's id.
+    before : callable or None
+        Asked before anything that was sent is read; its answer, if it has one, is the page's.
     """
 
     path: str
@@ -56,6 +59,7 @@ class PageRoute:
     handler: Handler
     files: bool
     plain: tuple[str, ...]
+    before: Before | None = None
 
 
 ROUTES: list[PageRoute] = []
@@ -69,6 +73,7 @@ def page(
     method: Literal["GET", "POST"] = "GET",
     files: bool = False,
     plain: tuple[str, ...] = (),
+    before: Before | None = None,
 ) -> Callable[[Handler], Handler]:
     """Make a function a page.
 
@@ -88,6 +93,8 @@ def page(
         Whether files may be sent with it.
     plain : tuple of str
         Names in braces that are no object's id, such as a file's name out of a closed list.
+    before : callable, optional
+        Asked after permission and before what was sent is read; None from it goes on.
 
     Returns
     -------
@@ -100,7 +107,7 @@ def page(
         raise ValueError(f"{path}: {', '.join(sorted(unknown))} has no owner in permissions.OBJECTS")
 
     def made(handler: Handler) -> Handler:
-        ROUTES.append(PageRoute(path, method, who, handler, files, plain))
+        ROUTES.append(PageRoute(path, method, who, handler, files, plain, before))
         return handler
 
     return made
@@ -140,6 +147,9 @@ async def _answer(request: Request, made: PageRoute) -> Response:
     if permitted.token is not None and permitted.account is not None:
         request.state.account_id = permitted.account.user_id
         await run_in_threadpool(keep_alive, service, permitted.token)
+    refused = None if made.before is None else await run_in_threadpool(made.before, request, permitted)
+    if refused is not None:
+        return refused
     async with _form(request, made, service.configuration.limits) as form:
         return await run_in_threadpool(made.handler, request, permitted.with_form(form))
 

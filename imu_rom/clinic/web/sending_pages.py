@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from imu_rom.clinic.diary import list_lines
-from imu_rom.clinic.rate_limits import RateLimit, count
+from imu_rom.clinic.rate_limits import RateLimit, count, reached
 from imu_rom.clinic.sign_ins import RATE_KEY
 from imu_rom.clinic.uploads import WHOLE_SESSION, KeptRecording, SentFile, read_recording, receive
 from imu_rom.clinic.web.permissions import Permitted
@@ -92,7 +92,14 @@ def send(request: Request, permitted: Permitted) -> Response:
     return _form_page(request, permitted, {}, {})
 
 
-@page("/send", who="patient", method="POST", files=True)
+def _not_now(request: Request, permitted: Permitted) -> Response | None:
+    """Refuse before the files are read what would be refused after."""
+    if permitted.person.retired_at_ms is None and not _limit_reached(permitted):
+        return None
+    return _form_page(request, permitted, {}, {"files": sending_words(permitted.to)["too_often"]})
+
+
+@page("/send", who="patient", method="POST", files=True, before=_not_now)
 def take_in(request: Request, permitted: Permitted) -> Response:
     """Keep what was sent; whoever is answered was told of what is safe."""
     words = sending_words(permitted.to)
@@ -195,10 +202,19 @@ def _when(values: Mapping[str, str], today: date, words: Mapping[str, str]) -> t
 
 def _within_rate(permitted: Permitted) -> bool:
     configuration = permitted.service.configuration
-    limit = RateLimit("upload", configuration.limits.uploads_per_hour, _HOUR_MS)
     with permitted.service.database.writing() as connection:
         key = configuration.key(RATE_KEY)
-        return count(connection, permitted.now_ms, key, limit, permitted.person.patient_id)
+        return count(connection, permitted.now_ms, key, _limit(permitted), permitted.person.patient_id)
+
+
+def _limit_reached(permitted: Permitted) -> bool:
+    key = permitted.service.configuration.key(RATE_KEY)
+    with permitted.service.database.reading() as connection:
+        return reached(connection, permitted.now_ms, key, _limit(permitted), permitted.person.patient_id)
+
+
+def _limit(permitted: Permitted) -> RateLimit:
+    return RateLimit("upload", permitted.service.configuration.limits.uploads_per_hour, _HOUR_MS)
 
 
 def _form_page(
@@ -226,6 +242,8 @@ def _form_page(
 def _closed(permitted: Permitted, asked: Asked, words: Mapping[str, str]) -> str:
     if permitted.person.retired_at_ms is not None:
         return words["retired"]
+    if _limit_reached(permitted):
+        return words["too_often"]
     return words["no_plan"] if asked.plan is None else ""
 
 

@@ -1,9 +1,12 @@
 """A clinician's own account: each change asks for the passphrase, and a second factor counts from its first code on."""
 
+import html
 import re
 
+import numpy as np
 import pyotp
 import pytest
+import zxingcpp
 from sqlalchemy import select, update
 
 from imu_rom.clinic.passphrases import hash_passphrase
@@ -34,6 +37,31 @@ def secret_on(answer):
 
 def code_of(secret, service):
     return pyotp.TOTP(secret).at(service.clock.now_ms() // 1000)
+
+
+def read_by_camera(page):
+    """What another program reads off the picture, drawn from its strokes."""
+    drawn = re.search(r"<svg[^>]*>.*?</svg>", page)[0]
+    across = int(re.search(r'd="M0 0h(\d+)v', drawn)[1])
+    picture = np.full((across, across), 255, np.uint8)
+    x, y = 0.0, 0.0
+    for letter, numbers in re.findall(r"([Mmh])([-\d. ]+)", re.search(r'stroke="#000" d="([^"]+)"', drawn)[1]):
+        values = [float(each) for each in numbers.split()]
+        if letter == "h":
+            picture[int(y), int(x) : int(x + values[0])] = 0
+            x += values[0]
+        else:
+            x, y = (values[0], values[1]) if letter == "M" else (x + values[0], y + values[1])
+    return zxingcpp.read_barcode(np.kron(picture, np.ones((4, 4), np.uint8))).text
+
+
+def test_the_picture_for_a_camera_says_what_the_link_says_and_brings_no_style(clinician):
+    shown = clinician.post("/account/second-factor", {"passphrase": PASSPHRASE})
+    link = html.unescape(re.search(r'href="(otpauth:[^"]+)"', shown.text)[1])
+    assert read_by_camera(shown.text) == link
+    assert pyotp.parse_uri(link).secret == secret_on(shown)
+    # the page's policy would refuse it
+    assert "style=" not in shown.text
 
 
 def test_a_second_factor_is_set_up_asked_for_and_removed(service, clinician, nobody):

@@ -154,7 +154,18 @@ def test_too_many_uploads_in_an_hour_wait(service, people, planned, said):
     object.__setattr__(service.configuration.limits, "uploads_per_hour", 2)
     for number in range(2):
         assert send(planned, content=b"%d" % number).status_code == 303
-    assert "You sent a lot within an hour" in said(send(planned, content=b"3"))
+    # said before the files are chosen; and where they are sent all the same, before they are read
+    assert "You sent a lot within an hour" in said(planned.get("/send"))
+    read = []
+
+    async def content():
+        read.append("a part")
+        yield b"--a--"
+
+    kind = {"content-type": "multipart/form-data; boundary=a"}
+    refused = planned.ask("POST", "/send", content=content(), headers=kind)
+    assert (refused.status_code, read) == (400, [])
+    assert "You sent a lot within an hour" in said(refused)
     service.clock.advance(minutes=61)
     assert send(planned, content=b"3").status_code == 303
     assert len(sent_by(service, people)) == 3
