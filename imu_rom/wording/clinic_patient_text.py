@@ -26,9 +26,9 @@ def diary_headings() -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        In order.
+        In order; what else was said has a line of its own.
     """
-    return "Day", "Exercise", "Done", "Pain before", "during", "after", "next morning", "Stiff, min", "Said"
+    return "Day", "Exercise", "Done", "Pain before", "during", "after", "next morning", "Stiff, min"
 
 
 def diary_cells(day: date, fields: Mapping[str, str]) -> tuple[str, ...]:
@@ -44,7 +44,7 @@ def diary_cells(day: date, fields: Mapping[str, str]) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        In the order of the headings; what was not said is empty.
+        In the order of the headings, and what else was said; what was not said is empty.
     """
     exercise = ", ".join(each for each in (fields.get("exercise", ""), fields.get("side", "")) if each)
     flags = [each.strip() for each in fields.get("red_flag", "").split(";") if each.strip()]

@@ -1,7 +1,7 @@
 """Deciding about the stage: criteria and reasons beside the choice; the clinician decides, whatever they say."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -9,6 +9,7 @@ from starlette.responses import RedirectResponse, Response
 from imu_rom.clinic.decisions import DECISIONS, DecisionKind, decide, stages_for
 from imu_rom.clinic.kept_course import KeptCourse, kept_course
 from imu_rom.clinic.plans import PlanVersion, newest_plan
+from imu_rom.clinic.uploads import list_recordings
 from imu_rom.clinic.web.clinician_frame import Frame, back, frame, moment, today_of
 from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.rendering import page_response
@@ -154,9 +155,13 @@ def _decision_page(request: Request, permitted: Permitted, problem: str = "") ->
     with permitted.service.database.reading() as connection:
         newest = newest_plan(connection, person.patient_id)
         course = kept_course(connection, person.patient_id)
+        sent = list_recordings(connection, person.patient_id)
     if newest is None:
         return RedirectResponse(f"/patients/{person.patient_id}/plan", status_code=303)
-    content = _content(permitted, newest, course, max(today, newest.applies_from), problem)
+    # whoever did today's session did it by the plan as it was, and is not to be judged by another
+    done_today = any(each.day == today and each.state != "withdrawn" for each in sent)
+    first = max(today + timedelta(days=done_today), newest.applies_from)
+    content = _content(permitted, newest, course, first, problem)
     return page_response(request, permitted, "decision.html", content, 400 if problem else 200)
 
 

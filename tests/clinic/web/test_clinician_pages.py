@@ -239,6 +239,18 @@ def test_a_patient_is_put_aside_and_taken_back(clinician, overview, said):
     assert clinician.post(f"{overview}/standing", {"change": "delete at once"}).status_code == 404
 
 
+def test_a_decision_is_proposed_for_the_day_after_when_todays_session_was_sent(
+    clinician, overview, plan, service, people
+):
+    asked = 'name="applies_from" value="{}"'
+    assert asked.format("2026-11-30") in clinician.get(f"{overview}/decision").text
+    with service.database.writing() as connection:
+        values = {"side": "left", "exercise": "session", "content_sha256": "0" * 64, "state": "waiting"}
+        values |= {"patient_id": people.patient.patient_id, "received_at_ms": service.clock.now_ms()}
+        connection.execute(insert(recordings).values(id=new_id(), **values))
+    assert asked.format("2026-12-01") in clinician.get(f"{overview}/decision").text
+
+
 def test_a_decision_is_kept_with_its_reason_and_enters_the_plan(clinician, overview, plan, said, ask, people):
     page = clinician.get(f"{overview}/decision")
     assert "Progress : to +5 deg" in said(page)
