@@ -10,10 +10,10 @@ import secrets
 from dataclasses import dataclass
 from typing import Literal
 
-from sqlalchemy import Connection, and_, case, func, insert, or_, select, update
+from sqlalchemy import Connection, and_, case, func, insert, not_, or_, select, update
 
 from imu_rom.clinic.database import new_id
-from imu_rom.clinic.schema import jobs
+from imu_rom.clinic.schema import consents, jobs
 from imu_rom.errors import ClinicError
 
 __all__ = [
@@ -139,6 +139,10 @@ def add(
 def claim(connection: Connection, now_ms: int) -> Job | None:
     """Claim the job that is next: one that waits, or one whose worker vanished.
 
+    After a patient took the consent back, no recording is analysed, for the first time or anew: such jobs wait until
+    there is a consent again, or go with the patient's data. A course is still summed up, so that what is taken back
+    counts no more.
+
     Parameters
     ----------
     connection : Connection
@@ -153,9 +157,12 @@ def claim(connection: Connection, now_ms: int) -> Job | None:
     """
     due = or_(jobs.c.run_after_ms <= now_ms, jobs.c.run_after_ms > now_ms + LONGEST_PAUSE_MS)
     ended = or_(jobs.c.lease_until_ms <= now_ms, jobs.c.lease_until_ms > now_ms + 2 * LEASE_MS)
+    given = select(consents.c.id).where(consents.c.patient_id == jobs.c.patient_id)
+    taken_back = and_(given.exists(), ~given.where(consents.c.withdrawn_at_ms.is_(None)).exists())
+    allowed = or_(jobs.c.kind == "course", not_(taken_back))
     following = (
         select(jobs.c.id)
-        .where(or_(and_(jobs.c.state == "waiting", due), and_(jobs.c.state == "running", ended)))
+        .where(or_(and_(jobs.c.state == "waiting", due), and_(jobs.c.state == "running", ended)), allowed)
         .order_by(case((jobs.c.kind == "reanalyse", 1), else_=0), jobs.c.run_after_ms, jobs.c.created_at_ms, jobs.c.id)
         .limit(1)
         # SQLite drops this without a word; there one writer at a time is let in

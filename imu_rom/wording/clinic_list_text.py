@@ -8,7 +8,7 @@ __all__ = ["DECISION_WORDS", "MISSING_WORDS", "criteria_words", "days_ago", "sta
 
 MISSING_WORDS = {
     "not joined": "has not opened the invitation yet",
-    "no consent": "has not consented, or took the consent back",
+    "no consent": "has not consented, or took the consent back: nothing more is taken in, and no recording is analysed",
     "no plan": "has no plan yet",
 }
 """What keeps a patient from going on."""

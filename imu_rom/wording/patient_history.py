@@ -90,6 +90,7 @@ def data_words(to: Speech) -> dict[str, str]:
         "take_back": to.say("I do not agree any more"),
         "take_back_heading": to.say("You do not agree any more?"),
         "take_back_what": to.say("You can't send recordings or write in the diary then."),
+        "take_back_work": to.say("We work out nothing more from your recordings."),
         "take_back_kept": to.say("What is there is kept until you ask for it to be deleted."),
         "take_back_care": to.say("Your clinic goes on looking after you."),
         "take_back_yes": to.say("Yes, I do not agree any more"),

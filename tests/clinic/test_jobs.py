@@ -4,11 +4,12 @@ import time
 from pathlib import Path
 
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import func, insert, select
 from sqlalchemy.dialects import postgresql
 
 from imu_rom.clinic import jobs
 from imu_rom.clinic.database import open_database
+from imu_rom.clinic.schema import consents
 from imu_rom.clinic.schema import jobs as table
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -125,6 +126,37 @@ def test_a_killed_workers_job_is_claimed_again_when_its_lease_runs_out(database,
     with database.writing() as connection:
         jobs.finish(connection, NOW_MS, living)
     assert states(database) == {"done": 1}
+
+
+def consented(database, patient_id, consent_id, withdrawn_at_ms):
+    with database.writing() as connection:
+        connection.execute(
+            insert(consents).values(
+                id=consent_id,
+                patient_id=patient_id,
+                text_version="1",
+                text_sha256="0" * 64,
+                language="en",
+                given_at_ms=NOW_MS,
+                withdrawn_at_ms=withdrawn_at_ms,
+            )
+        )
+
+
+def test_nothing_is_analysed_after_consent_was_taken_back_until_it_is_given_again(database, patient_id):
+    consented(database, patient_id, "first", NOW_MS)
+    first, again = *added(database, patient_id), *added(database, patient_id, kind="reanalyse")
+    with database.writing() as connection:
+        course = jobs.add(connection, NOW_MS, "course", patient_id)
+        # another's job does not wait for that
+        other = add_patient(connection, add_clinic(connection))[0]
+    (theirs,) = added(database, other, now_ms=NOW_MS + 1)
+    # what is taken back later counts no more in the course
+    assert claimed(database, NOW_MS + 1).job_id == course
+    assert claimed(database, NOW_MS + 1).job_id == theirs
+    assert claimed(database, NOW_MS + 1) is None
+    consented(database, patient_id, "second", None)
+    assert [claimed(database, NOW_MS + 1).job_id for _ in range(2)] == [first, again]
 
 
 def test_a_renewed_lease_holds(database, patient_id):

@@ -94,7 +94,7 @@ def ask_withdraw(request: Request, permitted: Permitted) -> Response:
     words = data_words(permitted.to)
     content = QuestionContent(
         words["take_back_heading"],
-        (words["take_back_what"], words["take_back_kept"], words["take_back_care"]),
+        (words["take_back_what"], words["take_back_work"], words["take_back_kept"], words["take_back_care"]),
         "/consent/withdraw",
         words["take_back_yes"],
         words["take_back_no"],
