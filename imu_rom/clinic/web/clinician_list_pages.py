@@ -165,6 +165,7 @@ def line_content(line: PatientLine, today: date) -> LineContent:
 def _sessions_of(reason: AttentionReason, line: PatientLine) -> tuple[tuple[str, str], ...]:
     if reason.uploads:
         found = [(each, f"upload {number}") for number, each in enumerate(reason.uploads, 1)]
+        found = found if len(found) > 1 else [(reason.uploads[0], "the upload")]
     elif reason.kind == "fewer recordings":
         found = []
     else:

@@ -133,7 +133,7 @@ def filled(service, session):
         "recording_id": recording_id,
         "session": session_path,
         "pages": ["/patients", "/patients/new", "/week", "/account", session_path, f"{session_path}/report"]
-        + [f"{own}{each}" for each in ("", "/decision", "/plan", "/plan/text", "/history", "/account")],
+        + [f"{own}{each}" for each in ("", "/decision", "/plan", "/plan/text", "/history", "/account", "/files")],
         "wrong_plan": f"{own}/plan",
     }
 
