@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -98,6 +99,25 @@ def test_a_file_that_leaves_all_open_is_read_after_the_clinic_has_said_how(servi
     # as of the same recording with its sidecars
     assert [each.verdict for each in document.exercises[0].comparison.sets] == ["met"] * 3
     assert any(each.code == "read-as-said" and reading.gyroscope_unit in each.sentence for each in document.findings)
+
+
+@pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+def test_two_files_are_told_apart_by_the_words_that_the_clinic_says(service, people, bare, child, tmp_path):
+    rows = [line.split(b",") for line in bare[0][0].content.splitlines()]
+    # shank and foot stand in six columns each
+    halves = [b"\n".join(b",".join(row[at : at + 6]) for row in rows) for at in (0, 6)]
+    files = [SentFile(name, half) for name, half in zip(("run_two.csv", "run_one.csv"), halves, strict=True)]
+    said = {"side": "left", "exercise": "heeldrop", "recorded_at": "2026-12-01"}
+    recording_id = receive(service, people[0]["patient_id"], people[1], files, **said).recording_id
+    work(service, child, tmp_path)
+    assert read(service, read_recording, recording_id).reason_code == "left-open"
+    reading = replace(bare[1], columns="acc=1,2,3; gyro=4,5,6", proximal_name="TWO", distal_name="one")
+    keep(service, people, reading)
+    work(service, child, tmp_path)
+    assert read(service, read_recording, recording_id).state == "usable"
+    with service.files.open(read(service, newest_result, recording_id).files["result.json"].sha256) as file:
+        document = parse_result(file.read(), "result.json")
+    assert [each.verdict for each in document.exercises[0].comparison.sets] == ["met"] * 3
 
 
 def test_versions_are_kept_with_their_entries_and_ask_for_analyses(service, people, bare):
