@@ -64,7 +64,7 @@ def routine_sentence(unread: int, newest: date | None) -> str:
     """
     if unread == 0:
         return ""
-    when = "" if newest is None else f", the newest of {newest}"
+    when = "" if newest is None else f", the newest received on {newest}"
     return (
         f"{counted(unread, 'session')} filed unread{when}; nothing in {'it' if unread == 1 else 'them'} wants a look."
     )

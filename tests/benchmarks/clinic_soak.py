@@ -47,6 +47,7 @@ from short_sessions import PLAN, simulated  # noqa: E402
 TABLE = HERE / "results" / "clinic_soak.md"
 EMPTY = "empty page (/health)"
 BETWEEN_UPLOADS_S, BETWEEN_PAGES_S = 8.0, 1.0
+IDLE_S = 3.0
 DRAINED_WITHIN_S = 1200
 BOUNDARY = "----one-part-ends-here"
 
@@ -89,11 +90,16 @@ class Browser:
     def __init__(self, soak, token):
         self.soak = soak
         self.headers = {"cookie": f"imu_rom={token}", "origin": soak.address, "sec-fetch-site": "same-origin"}
-        self.connection = None
+        self.connection, self.used_at = None, 0.0
 
     def asks(self, method, path, what, body=None, kind=None):
         """Status, headers and content; None where the line was cut."""
         host, port = urlsplit(self.soak.address).hostname, urlsplit(self.soak.address).port
+        if self.connection is not None and time.monotonic() > self.used_at + IDLE_S:
+            # the server closes it soon; browsers open another, too
+            self.connection.close()
+            self.connection = None
+        self.used_at = time.monotonic()
         self.connection = self.connection or http.client.HTTPConnection(host, port, timeout=60)
         headers = self.headers | ({} if kind is None else {"content-type": kind})
         began = time.monotonic()

@@ -155,7 +155,7 @@ def line_content(line: PatientLine, today: date) -> LineContent:
         facts=(
             ("Stage", stage_words(line.stage, line.stage_since, today)),
             ("Criteria", criteria_words(*line.criteria)),
-            ("Last session", last),
+            ("Last received", last),
             ("Unread", unread),
         ),
         missing=tuple(missing),

@@ -174,7 +174,7 @@ def test_patients_are_found_by_part_of_their_name(clinician, people, said, write
 
 def test_routine_sessions_are_reviewed_many_at_once(clinician, session, said, ask, people):
     page = clinician.get("/patients")
-    assert "1 session filed unread, the newest of 2026-11-30; nothing in it wants a look." in said(page)
+    assert "1 session filed unread, the newest received on 2026-11-30; nothing in it wants a look." in said(page)
     (value,) = chosen(page)
     assert "Filed as reviewed." in said(clinician.post("/patients/reviewed", {"patient": value}))
     assert ask(reviews.unread_recordings, [people.patient.patient_id]) == {}
