@@ -10,12 +10,15 @@ import sys
 import tempfile
 import time
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import pytest
 import sqlalchemy
+from argon2 import PasswordHasher
 from sqlalchemy import event
 
+from imu_rom.clinic import passphrases
 from imu_rom.clinic.configuration import read_configuration
 from imu_rom.clinic.database import migrate, new_id, open_database
 from imu_rom.clinic.schema import metadata
@@ -39,6 +42,15 @@ class SetClock:
         """Go on by some seconds, minutes, hours or days; back, if they are negative."""
         unit_ms = {"ms": 1, "seconds": 1_000, "minutes": 60_000, "hours": 3_600_000, "days": 86_400_000}
         self.at_ms += sum(amount * unit_ms[unit] for unit, amount in duration.items())
+
+
+@pytest.fixture(autouse=True, scope="session")
+def real_hasher():
+    """Hash passphrases with little memory, since hundreds of tests sign in; gives what the program hashes with."""
+    real = passphrases._hasher
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(passphrases, "_hasher", cache(lambda: PasswordHasher(1, 256, 1)))
+        yield real
 
 
 @pytest.fixture
