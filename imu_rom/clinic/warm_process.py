@@ -62,8 +62,12 @@ def main() -> int:
 
 
 def _answer(answers: Any, said: dict[str, Any]) -> None:  # noqa: ANN401
-    answers.write(json.dumps(said) + "\n")
-    answers.flush()
+    try:
+        answers.write(json.dumps(said) + "\n")
+        answers.flush()
+    except BrokenPipeError:
+        # the worker was killed, and nobody is left to answer; leaving in the usual way would try to write once more
+        os._exit(0)
 
 
 def _load() -> None:

@@ -1,5 +1,6 @@
 """Who does the work: processes of this machine, or the workers of a Dask cluster; both by Python's own Executor."""
 
+import logging
 import multiprocessing
 import os
 import signal
@@ -242,6 +243,9 @@ class ClusterPool:
         """
         try:
             from distributed import Client  # noqa: PLC0415  an extra
+
+            # at an interrupt its event loop may report its own unfinished calls with a traceback
+            logging.getLogger("tornado.application").setLevel(logging.CRITICAL)
         except ImportError:
             raise MissingExtraError("a cluster needs distributed", do="pip install 'imu-rom[cluster]'") from None
         connect: Any = Client

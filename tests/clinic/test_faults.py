@@ -272,12 +272,23 @@ def test_one_that_hangs_is_ended_long_before_its_time(service, people, child, se
     recording_id = send(service, people[0], sessions[0])
     laid_out(service, recording_id, tmp_path / "one")
 
+    child.start()
+    stopped = []
+
     def stop():
-        for each in below(child._process.pid):
-            os.kill(each, signal.SIGSTOP)
+        # as soon as it is there, since a short session may be done before anybody asks again
+        until = time.monotonic() + 30
+        while not stopped and time.monotonic() < until:
+            for each in below(child._process.pid):
+                os.kill(each, signal.SIGSTOP)
+                stopped.append(each)
 
     began = time.monotonic()
-    ended = child.run("analyse", tmp_path / "one", memory_mb=2000, seconds=60, idle_seconds=1, meanwhile=stop)
+    stopping = threading.Thread(target=stop)
+    stopping.start()
+    ended = child.run("analyse", tmp_path / "one", memory_mb=2000, seconds=60, idle_seconds=1, meanwhile=lambda: None)
+    stopping.join()
+    assert stopped
     assert ended.how == "idle"
     assert time.monotonic() - began < 30
 

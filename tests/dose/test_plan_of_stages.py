@@ -436,7 +436,7 @@ def test_dates_that_contradict_each_other(first, second, expected):
         (
             "[[calendar]]",
             "[[calender]]",
-            "calender: must be one of plan, uncertainty, own_range, calendar, stage, got unk",
+            "calender: must be one of plan, uncertainty, own_range, calendar, study, stage, got unk",
         ),
     ],
 )
