@@ -38,6 +38,7 @@ def too_often(seen, courses):
     return binomtest(seen, courses, FALSE_ALARM, alternative="greater").pvalue < 0.01
 
 
+@pytest.mark.long
 def test_where_nothing_goes_on_no_pattern_is_seen_more_often_than_by_chance():
     found = answers(lambda seed: made.course(seed, made.NOTHING), SEEDS)
     names = {name for name, *_ in found}
@@ -102,6 +103,7 @@ def test_extra_sessions_and_a_missing_week_are_seen():
     assert (gap.answer, gap.numbers["gap_days"]) == ("seen", 9)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "going",
     [

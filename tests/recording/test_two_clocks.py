@@ -38,6 +38,7 @@ def error_and_uncertainty_s(fit, first, true_offset_s, true_skew):
 # ------------------------------------------------------------------------------------------------- offset and skew
 
 
+@pytest.mark.long
 @hypothesis_settings(deadline=None, max_examples=8, suppress_health_check=list(HealthCheck))
 @given(
     st.booleans(),
@@ -56,6 +57,7 @@ def test_both_clocks_agree_to_half_a_sample_throughout(knocked, plain, knocks, o
     assert fit.found_by[0] == ("held together" if knocks and offset_s < 3 else fit.found_by[0])
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", [11, 12, 13])
 @pytest.mark.parametrize("shared_jolts", ["none", "knocks", "toe taps"])
 def test_the_stated_uncertainty_holds(two_sensors, seed, shared_jolts):

@@ -51,6 +51,7 @@ def contacts(results, scenario):
                 yield each, -float(np.min(foot[within])), float(np.median(shank[at - 10 : at + 11]))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("scenario", RIGHT)
 def test_at_least_95_percent_of_the_verdicts_are_right(results, scenario):
     sets = [one for _, result in results[scenario] for one in result.exercises[0].comparison.sets]
