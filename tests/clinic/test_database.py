@@ -80,6 +80,7 @@ print("migrated", flush=True)
 """
 
 
+@pytest.mark.long
 def test_a_process_that_is_killed_while_it_migrates_leaves_nothing_and_it_can_be_repeated(empty_database_url):
     for statements in (3, 12, 25):
         words = [sys.executable, "-c", MIGRATING, empty_database_url]

@@ -405,6 +405,7 @@ def started(code, *words, **others):
     return subprocess.Popen([sys.executable, "-c", textwrap.dedent(code), *map(str, words)], **others)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 def test_a_worker_that_is_killed_at_any_point_loses_nothing_and_keeps_no_result_twice(service, people, sessions, clock):
     sent = [send(service, person, session) for person, session in zip(people, sessions, strict=True)]
@@ -459,6 +460,7 @@ def assert_gone(pids):
     pytest.fail(f"still there: {alive}")
 
 
+@pytest.mark.long
 def test_whoever_takes_uploads_in_may_be_killed_at_any_point(service, people):
     words = (service.configuration.home, service.configuration.database_url, *people[0])
     chance = random.Random(3)  # noqa: S311  as above
@@ -481,6 +483,7 @@ def test_whoever_takes_uploads_in_may_be_killed_at_any_point(service, people):
     assert check(service).problems == ()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("database_url", ["postgresql"], indirect=True)
 def test_two_workers_share_the_work_and_do_nothing_twice(service, people, sessions, clock):
     for person in people[:2]:

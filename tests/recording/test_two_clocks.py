@@ -135,6 +135,7 @@ def refused(first, second):
     return sentence
 
 
+@pytest.mark.long
 def test_sensors_of_different_people_are_refused_and_told_how_to_knock(knocked, plain):
     sentence = refused(knocked.pair()[0], plain.pair()[1])
     assert "no movement or jolt that both felt was found" in sentence
@@ -146,6 +147,7 @@ def test_sensors_that_lie_still_are_refused(two_sensors, plain):
     assert "no movement or jolt" in refused(two_sensors.part(first, 0.0, 5.0), two_sensors.part(second, 0.0, 5.0))
 
 
+@pytest.mark.long
 def test_movement_that_repeats_itself_evenly_is_undecided():
     time_s = np.arange(12_000) / 100
     rate = np.column_stack([2 * np.sin(2 * np.pi * time_s / 1.2), np.cos(2 * np.pi * time_s / 1.2), 0 * time_s])
@@ -155,6 +157,7 @@ def test_movement_that_repeats_itself_evenly_is_undecided():
     assert "fit nearly alike" in refused(*pair)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("samples", "at_share"), [(4, 0.5), (20, 0.5), (50, 0.4), (300, 0.5)])
 def test_a_clock_that_jumps_is_refused(two_sensors, knocked, samples, at_share):
     first, second, *_ = knocked.pair(2.0, 40.0)

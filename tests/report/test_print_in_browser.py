@@ -65,6 +65,7 @@ def printed(browser, files):
         page.close()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("paper", FORMATS)
 @pytest.mark.parametrize(("name", "most"), [("session", 6), ("course", 5), ("sore", 5)])
 def test_a_page_takes_few_sheets_and_none_is_empty(printed, name, most, paper):

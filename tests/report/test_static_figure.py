@@ -110,6 +110,7 @@ def test_every_axis_says_its_unit_and_no_word_is_cut(answer, trace, shown, kind)
                 assert inside or off_axis, text.get_text()
 
 
+@pytest.mark.long
 def test_another_process_draws_the_same_and_needs_no_pyplot(shown, tmp_path):
     script = (
         "import sys; from datetime import date; from pathlib import Path\n"
