@@ -1,7 +1,7 @@
 """A line that is cut in the middle of an upload: nothing of it is kept, and the same can be sent again."""
 
+import contextlib
 import http.client
-import os
 import random
 import socket
 import sys
@@ -97,8 +97,12 @@ def left_behind(clinic):
 
 def open_files_of(clinic):
     """Files on their way in that have none any more, but are open still."""
-    opened = Path(f"/proc/{clinic.process.pid}/fd")
-    return [each for each in map(os.readlink, opened.iterdir()) if "incoming" in each]
+    found = []
+    for each in Path(f"/proc/{clinic.process.pid}/fd").iterdir():
+        # one that was closed since the list was made is not open
+        with contextlib.suppress(FileNotFoundError):
+            found.append(str(each.readlink()))
+    return [each for each in found if "incoming" in each]
 
 
 def answers(clinic):
