@@ -43,6 +43,17 @@ def test_every_test_that_is_named_exists(paper):
     assert not missing
 
 
+def test_no_control_rests_on_a_test_that_ci_leaves_out():
+    for file, name in TEST.findall(text_of(ROOT / "docs" / "hazards.md")):
+        found = [
+            each
+            for each in ast.walk(ast.parse(text_of(ROOT / file)))
+            if isinstance(each, ast.FunctionDef) and each.name == name
+        ]
+        marks = {ast.unparse(mark) for each in found for mark in each.decorator_list}
+        assert "pytest.mark.long" not in marks, f"{file}::{name}"
+
+
 def test_every_hazard_has_a_control_and_a_test_that_shows_it():
     rows = [line.split("|")[1:-1] for line in text_of(ROOT / "docs" / "hazards.md").splitlines() if line[:2] == "| "]
     hazards = [row for row in rows if row[0].strip() != "hazard"]

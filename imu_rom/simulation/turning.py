@@ -1,7 +1,7 @@
 """Products and turning vectors of many attitudes at once, as SciPy works them out, in a fraction of its time.
 
-A session has some hundred thousand attitudes on the fine time base. SciPy 1.17 multiplies them one by one and takes
-over ten times as long as the same formulas on whole arrays; simulations spent two thirds of their time in that.
+A session has some hundred thousand attitudes on the fine time base. SciPy 1.17 multiplies them one by one, which was
+most of the time that a simulation took; these are the same formulas on whole arrays.
 ``tests/simulation/test_turning.py`` holds both next to each other.
 """
 

@@ -84,7 +84,6 @@ def place(session, time_s):
     return len(session.truth.sets)
 
 
-@pytest.mark.long
 def test_slips_are_found_within_their_set_and_told_from_which_sensor(slipped):
     hits = [
         [
