@@ -194,7 +194,8 @@ def test_a_plan_that_cannot_be_kept_is_said_and_stays_in_the_form(opened, served
     page.goto(f"{address}{served[1]['wrong_plan']}?stage=1")
     page.get_by_label("Sets", exact=True).fill("many")
     page.get_by_label("Reason").fill("more")
-    page.get_by_role("button", name="Keep as a new version").click()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Keep as a new version").click()
     assert "field stage.exercise.sets" in page.get_by_role("alert").inner_text()
     assert page.get_by_label("Sets", exact=True).input_value() == "many"
     assert faults(page) == []

@@ -175,6 +175,12 @@ def watched(context, wrong):
     return page
 
 
+def follow(page, selector):
+    """Click, and wait for the page that it leads to: a click alone can end between two pages, where there is no document."""
+    with page.expect_navigation():
+        page.click(selector)
+
+
 def test_every_page_of_a_patient(chromium, served, made_session):
     address, looking = served["address"], Looking(served["language"])
     with chromium.new_context(locale=served["language"]) as context:
@@ -183,10 +189,10 @@ def test_every_page_of_a_patient(chromium, served, made_session):
         looking.at(page, "sign-in")
         page.goto(f"{address}/invitation/{served['invitation']}")
         looking.at(page, "invitation")
-        page.click("button[value=yes]")
+        follow(page, "button[value=yes]")
         looking.at(page, "password")
         page.fill("#passphrase", "four green boats swim")
-        page.click("button[type=submit]")
+        follow(page, "button[type=submit]")
         looking.at(page, "no-plan")
         page.goto(f"{address}/send")
         looking.at(page, "closed")
@@ -207,15 +213,15 @@ def test_every_page_of_a_patient(chromium, served, made_session):
         page.wait_for_selector("#state[data-state=usable]")
         looking.at(page, "usable")
         page.goto(f"{page.url}/signs")
-        page.click("main button[type=submit]")
+        follow(page, "main button[type=submit]")
         looking.at(page, "signs")
         page.check("input[value='calf swelling']")
-        page.click("main button[type=submit]")
+        follow(page, "main button[type=submit]")
         looking.at(page, "urgent")
-        page.click("a.button.second")
+        follow(page, "a.button.second")
         page.locator("input[name=pain_during]").nth(6).check(force=True)
         looking.at(page, "answers")
-        page.click("main button[type=submit]")
+        follow(page, "main button[type=submit]")
         looking.at(page, "diary")
         for path in ("today", "history", f"history/{recording_id}", f"history/{recording_id}/withdraw"):
             page.goto(f"{address}/{path}")
@@ -230,13 +236,13 @@ def test_all_of_it_works_without_a_script(chromium, served):
         page = context.new_page()
         page.goto(f"{address}/send")
         page.set_input_files("#files", {"name": "b.csv", "mimeType": "text/csv", "buffer": b"time,b\n"})
-        page.click("main button[type=submit]")
+        follow(page, "main button[type=submit]")
         assert "/sent/" in page.url
         # a link in the place of the script that waits
-        page.click("main a[href^='/sent/']")
-        page.click("main a[href$='/signs']")
+        follow(page, "main a[href^='/sent/']")
+        follow(page, "main a[href$='/signs']")
         page.check("input[name=none]")
-        page.click("main button[type=submit]")
+        follow(page, "main button[type=submit]")
         page.locator("input[name=pain_before]").nth(2).check(force=True)
-        page.click("main button[type=submit]")
+        follow(page, "main button[type=submit]")
         assert page.url.endswith("/diary?saved=yes")
