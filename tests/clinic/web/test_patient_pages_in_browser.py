@@ -176,7 +176,7 @@ def watched(context, wrong):
 
 
 def follow(page, selector):
-    """Click, and wait for the page that it leads to: a click alone can end between two pages, where there is no document."""
+    """Click, and wait for the page that it leads to; a click alone can end where there is no document at all."""
     with page.expect_navigation():
         page.click(selector)
 
