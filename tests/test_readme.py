@@ -4,11 +4,15 @@
 """
 
 import difflib
+import io
 import os
 import re
+import shlex
 import subprocess
 import sys
-from dataclasses import fields
+import tempfile
+from contextlib import contextmanager, redirect_stderr, redirect_stdout
+from dataclasses import dataclass, fields
 from functools import cache
 from pathlib import Path
 
@@ -21,7 +25,7 @@ from imu_rom.dose import exercise_form, plan_form
 from imu_rom.exchange.tables import ANGLE_COLUMNS, REPETITION_COLUMNS, SET_COLUMNS
 from imu_rom.settings import Settings
 from imu_rom.wording.cautions import RED_FLAGS
-from imu_rom_cli.main import COMMANDS, _imu_rom
+from imu_rom_cli.main import COMMANDS, _imu_rom, main
 
 ROOT = Path(__file__).parents[1]
 README = ROOT / "README.md"
@@ -38,19 +42,116 @@ WORDS = {
 }
 
 
-@cache
-def printed(command: str) -> str:
-    """What a command prints on both streams, in the project's folder."""
-    path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
-    environment = {**os.environ, "PATH": path, "COLUMNS": "100", "LC_ALL": "C.UTF-8"}
+# words of the command, where its streams go, and what comes after it
+OURS = re.compile(r"imu-rom ((?:[^|;&<>$*'\"]|\"[^\"]*\")*?)((?: 2?> ?/dev/null| 2>&1)*)( ?(?:[|;&].*)?)", re.DOTALL)
+
+
+@contextmanager
+def folder_of_commands():
+    """Where commands are done: what they write is theirs alone, and the samples are where a reader has them."""
+    was = Path.cwd()
+    with tempfile.TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
+        (Path(folder) / "sample_recordings").symlink_to(ROOT / "sample_recordings")
+        patch.setenv("PATH", f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}")
+        patch.setenv("COLUMNS", "100")
+        patch.setenv("LC_ALL", "C.UTF-8")
+        os.chdir(folder)
+        try:
+            yield
+        finally:
+            os.chdir(was)
+
+
+def answered(words: str, streams: str) -> str:
+    """What is left on standard output of a command that is done in this process."""
+    out = io.TextIOWrapper(io.BytesIO(), "utf-8", write_through=True)
+    nowhere = io.TextIOWrapper(io.BytesIO(), "utf-8")
+    # without a word about it, and without a pipe, both streams come to the same terminal
+    errors = nowhere if re.search("2> ?/dev/null", streams) else out
+    with redirect_stdout(nowhere if re.search("(?<!2)> ?/dev/null", streams) else out), redirect_stderr(errors):
+        main(shlex.split(words))
+    return out.buffer.getvalue().decode("utf-8")
+
+
+pure = cache(answered)
+
+
+def by_bash(command: str, given: str = "") -> str:
     words = ["bash", "-o", "pipefail", "-c", command]
-    done = subprocess.run(words, cwd=ROOT, env=environment, stdout=-1, stderr=-2, text=True, check=False)
-    return "".join(f"{line.rstrip()}\n" for line in done.stdout.splitlines())
+    return subprocess.run(words, input=given, stdout=-1, stderr=-2, text=True, check=False).stdout
 
 
-def console(match: re.Match[str]) -> str:
-    commands = [line.removeprefix("$ ") for line in match[1].splitlines() if line.startswith("$ ")]
-    return "```console\n" + "\n".join(f"$ {each}\n{printed(each)}" for each in commands) + "```\n"
+def printed(command: str, in_process: bool) -> str:
+    """What a command prints on both streams, in the folder of commands."""
+    ours = OURS.fullmatch(command) if in_process else None
+    if ours is None:
+        text = by_bash(command)
+    else:
+        words, streams, rest = ours.groups()
+        writes = re.search("--(?:out|home) ", words)
+        text = (answered if writes else pure)(words, streams)
+        if rest.strip():
+            text = by_bash(f"cat {rest}", text)
+    return "".join(f"{line.rstrip()}\n" for line in text.splitlines())
+
+
+@dataclass(frozen=True)
+class Block:
+    """Commands of the README that stand together, with what it says that they print.
+
+    Attributes
+    ----------
+    heading : str
+        The nearest one above.
+    text : str
+        The block, with its fences.
+    real : bool
+        Whether it is done by processes as a reader does it: the first block of a chapter.
+    """
+
+    heading: str
+    text: str
+    real: bool
+
+    @property
+    def commands(self) -> list[str]:
+        return [line.removeprefix("$ ") for line in self.text.splitlines() if line.startswith("$ ")]
+
+    @property
+    def folders(self) -> set[str]:
+        """Folders that it makes, reads or removes, by their first names."""
+        return {
+            word.partition("/")[0].rstrip(";") for each in self.commands for word in shlex.split(each, posix=False)[2:]
+        }
+
+    def now(self) -> str:
+        """The same with what is printed now."""
+        said = "\n".join(f"$ {each}\n{printed(each, not self.real)}" for each in self.commands)
+        return f"```console\n{said}```\n"
+
+
+def blocks(text: str) -> list[Block]:
+    found, chapters = [], set()
+    for match in CONSOLE.finditer(text):
+        prose = re.sub(r"^```.*?^```", "", text[: match.start()], flags=re.MULTILINE | re.DOTALL)
+        above = re.findall(r"^(#+) (.+)$", prose, re.MULTILINE)
+        chapter = next(title for level, title in reversed(above) if level == "##")
+        found.append(Block(above[-1][1], match[0], chapter not in chapters))
+        chapters.add(chapter)
+    return found
+
+
+def chains(text: str) -> list[list[Block]]:
+    """Blocks that share folders that commands make, in order; most are alone."""
+    made = {name for each in blocks(text) for name in re.findall(r"--(?:out|home) (\w+)", each.text)}
+    found = []
+    for each in blocks(text):
+        shared = next((chain for chain in found if made & each.folders & chain[0].folders), None)
+        if shared is None:
+            found.append([each])
+        else:
+            shared.append(each)
+    return found
 
 
 COVERAGE = "95 % intervals that hold the true time, zero shift in"
@@ -116,24 +217,50 @@ def signs() -> str:
 
 
 def filled(text: str) -> str:
-    """Put what the commands print now, the plan and the tables into a README."""
+    """Put the plan and the tables into a README."""
     sources = {"accuracy": accuracy, "speed": speed, "settings": settings, "signs": signs}
     text = MARKED.sub(lambda match: f"<!-- {match[1]} -->\n{sources[match[1]]()}<!-- end -->\n", text)
     plan = (ROOT / "sample_recordings" / "plans" / "P-0001.toml").read_text("utf-8")
-    text = PLAN.sub(lambda _: f"```toml\n{plan}```\n", text, count=1)
-    return CONSOLE.sub(console, text)
+    return PLAN.sub(lambda _: f"```toml\n{plan}```\n", text, count=1)
+
+
+def done(text: str) -> str:
+    """Put what the commands print now into a README."""
+    with folder_of_commands():
+        now = iter([each.now() for each in blocks(text)])
+        return CONSOLE.sub(lambda _: next(now), text)
 
 
 def readme() -> str:
     return README.read_text("utf-8")
 
 
-def test_what_the_readme_shows_is_what_is_printed_now():
-    text = readme()
-    assert len(CONSOLE.findall(text)) >= 4
-    old, new = text.splitlines(), filled(text).splitlines()
-    changed = list(difflib.unified_diff(old, new, "README.md", "printed now", n=0, lineterm=""))
+def same(old: str, new: str) -> None:
+    lines = difflib.unified_diff(old.splitlines(), new.splitlines(), "README.md", "now", n=0, lineterm="")
+    changed = list(lines)
     assert not changed, "run python tests/test_readme.py, and read what changed:\n" + "\n".join(changed[:20])
+
+
+def test_plan_and_tables_are_those_of_now():
+    same(readme(), filled(readme()))
+
+
+CHAINS = chains(readme())
+
+
+@pytest.mark.parametrize("chain", CHAINS, ids=[each[0].heading for each in CHAINS])
+def test_what_the_readme_shows_is_what_is_printed_now(chain):
+    with folder_of_commands():
+        for each in chain:
+            same(each.text, each.now())
+        assert [str(each) for each in Path().iterdir()] == ["sample_recordings"], (
+            "a reader is left with what a command wrote"
+        )
+
+
+def test_every_chapter_with_commands_has_one_that_is_done_as_a_reader_does_it():
+    assert sum(each.real for each in blocks(readme())) >= 4
+    assert sum(len(chain) for chain in CHAINS) == len(CONSOLE.findall(readme()))
 
 
 def test_two_commands_stand_on_the_first_page_and_ci_runs_the_second():
@@ -256,4 +383,4 @@ def test_help_loads_no_numpy():
 
 
 if __name__ == "__main__":
-    README.write_text(filled(readme()), "utf-8")
+    README.write_text(done(filled(readme())), "utf-8")

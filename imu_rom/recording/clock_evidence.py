@@ -248,6 +248,18 @@ def _moved(windows: _Windows, least: float) -> list[ClockEvidence]:
     return found
 
 
+def _across(vectors: Floats) -> Floats:
+    """Matrices that give the cross product of each vector with another, shape (n, 3, 3)."""
+    found = np.zeros((len(vectors), 3, 3))
+    for row, column, axis in ((2, 1, 0), (0, 2, 1), (1, 0, 2)):
+        found[:, row, column], found[:, column, row] = vectors[:, axis], -vectors[:, axis]
+    return found
+
+
+def _length(vectors: Floats) -> Floats:
+    return np.asarray(np.sqrt(np.einsum("ij,ij->i", vectors, vectors)))
+
+
 def _centre_forces(pair: _Pair) -> tuple[Floats, Floats] | None:
     """Length of the specific force at the joint's centre as either sensor has it, without what changes slowly."""
     from scipy.ndimage import uniform_filter1d  # noqa: PLC0415 - only separate clocks need it
@@ -262,27 +274,34 @@ def _centre_forces(pair: _Pair) -> tuple[Floats, Floats] | None:
     # enough for six numbers, and an hour must not take longer
     moving = moving[:: max(1, len(moving) // MOST_CENTRE_SAMPLES)]
 
-    def lengths(ways: Floats, rows: NDArray[np.int64] | slice) -> list[Floats]:
-        return [
-            np.sqrt(
-                ((force[rows] - np.cross(turn[rows], way) - np.cross(rate[rows], np.cross(rate[rows], way))) ** 2).sum(
-                    axis=1
-                )
-            )
-            for force, rate, turn, way in zip(pair.forces, pair.rates, turns, (ways[:3], ways[3:]), strict=True)
-        ]
+    # what a way to the centre takes from the force is linear in it: the turn's part and that of the turning itself
+    arms = [_across(turn) + _across(rate) @ _across(rate) for rate, turn in zip(pair.rates, turns, strict=True)]
+    fitted = [(force[moving], arm[moving]) for force, arm in zip(pair.forces, arms, strict=True)]
 
     def difference(ways: Floats) -> Floats:
-        first, second = lengths(ways, moving)
+        first, second = (
+            _length(force - arm @ way) for (force, arm), way in zip(fitted, (ways[:3], ways[3:]), strict=True)
+        )
         return np.asarray(first - second)
 
+    def slope(ways: Floats) -> Floats:
+        found = []
+        for (force, arm), way in zip(fitted, (ways[:3], ways[3:]), strict=True):
+            left = force - arm @ way
+            found.append(-np.einsum("ij,ijk->ik", left / np.maximum(_length(left), 1e-12)[:, None], arm))
+        return np.concatenate([found[0], -found[1]], axis=1)
+
     # the robust cost has valleys of its own; the plain one leads into the right one more often, not always
-    starts = (np.zeros(6), least_squares(difference, np.zeros(6), max_nfev=15).x)
-    fits = [least_squares(difference, start, loss="cauchy", f_scale=CENTRE_SCALE_M_S2, max_nfev=25) for start in starts]
+    starts = (np.zeros(6), least_squares(difference, np.zeros(6), slope, max_nfev=15).x)
+    fits = [
+        least_squares(difference, start, slope, loss="cauchy", f_scale=CENTRE_SCALE_M_S2, max_nfev=25)
+        for start in starts
+    ]
     fit = min(fits, key=lambda each: float(each.cost))
     slow = round(SLOWEST_S * FINE_HZ) | 1
     quick = []
-    for length in lengths(fit.x, slice(None)):
+    for force, arm, way in zip(pair.forces, arms, (fit.x[:3], fit.x[3:]), strict=True):
+        length = _length(force - arm @ way)
         known = np.isfinite(length)
         filled = np.where(known, length, np.median(length[known]))
         quick.append(np.where(known, filled - uniform_filter1d(filled, slow), np.nan)[:, None])
