@@ -2,12 +2,12 @@
 
 import hashlib
 from dataclasses import asdict, dataclass, replace
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from imu_rom.cohort.dataset import Dataset, DatasetRecording
 from imu_rom.cohort.plans import NotPairedError, plan_of
+from imu_rom.cohort.pools import one_thread
 from imu_rom.course.plans import PlanVersion
 from imu_rom.course.recorded import fingerprint
 from imu_rom.dose.assignment import sensors_meant
@@ -194,7 +194,7 @@ def _analysed(job: Job, folder: Path) -> Done:
             [recorded_at, noticed],
             [chosen.code, chosen.why] if isinstance(chosen, _Failure) else [chosen.file, chosen.plan.own_uncertainty],
             job.settings.as_mapping(),
-            _versions(job.settings),
+            package_versions(job.settings.as_mapping()),
         ]
     )
     if key in job.known:
@@ -211,12 +211,6 @@ def _analysed(job: Job, folder: Path) -> Done:
     except Exception as error:  # noqa: BLE001  whatever one recording does, the others go on
         return failed(job, "unexpected-error", f"stopped the analysis, a fault of imu-rom: {error!r}.", key=key)
     return Done(recording.place, key, piece)
-
-
-@cache
-def _versions(settings: Settings) -> dict[str, str]:
-    # asked for each recording, and each time looked for on the disk
-    return package_versions(settings.as_mapping())
 
 
 def _sha256(path: Path) -> str:
@@ -249,7 +243,8 @@ def _answered(job: Job, folder: Path, sha256: str, version: PlanVersion, recorde
 
     recording = job.recording
     try:
-        measured = _read(job, folder, version, recorded_at)
+        with one_thread():
+            measured = _read(job, folder, version, recorded_at)
         answer = analyse(measured, version.plan, settings=job.settings, inputs=(version.file,))
         compared, unlike = _references(answer)
         document = result_document(replace(answer, findings=(*answer.findings, *unlike)))

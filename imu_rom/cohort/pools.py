@@ -13,7 +13,7 @@ from typing import Any, Protocol
 
 from imu_rom.errors import CohortError, MissingExtraError
 
-__all__ = ["ClusterPool", "LocalPool", "Pool", "usable_cores"]
+__all__ = ["ClusterPool", "LocalPool", "Pool", "one_thread", "usable_cores"]
 
 # threads of linear algebra in each of several processes only get into each other's way
 _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
@@ -179,6 +179,27 @@ class LocalPool:
         if self._lifeline is not None:
             self._lifeline.close()
         self._executor = self._lifeline = None
+
+
+@contextmanager
+def one_thread() -> Iterator[None]:
+    """Let pandas parse a file by one thread: the other cores have workers of their own.
+
+    Yields
+    ------
+    None
+        While it does; versions that know only one thread are left as they are.
+    """
+    from pandas import get_option, option_context  # noqa: PLC0415  heavy
+
+    option = "mode.max_threads"
+    try:
+        get_option(option)
+    except KeyError:
+        yield
+        return
+    with option_context(option, 1):
+        yield
 
 
 @contextmanager

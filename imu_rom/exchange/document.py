@@ -7,6 +7,7 @@ import platform
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cache
 from importlib import metadata
 
 import numpy as np
@@ -292,7 +293,13 @@ def package_versions(settings: Mapping[str, Mapping[str, object]]) -> dict[str, 
     packages = list(PACKAGES)
     if settings.get("angle", {}).get("attitude_filter", "vqf") != "vqf":
         packages.append("ahrs")
-    return {"python": platform.python_version(), **{each: metadata.version(each) for each in packages}}
+    return {"python": platform.python_version(), **{each: _version(each) for each in packages}}
+
+
+@cache
+def _version(package: str) -> str:
+    # looked for on the disk each time, and asked for each recording of a cohort
+    return metadata.version(package)
 
 
 def result_document(session: SessionResult) -> ResultDocument:

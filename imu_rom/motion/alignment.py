@@ -244,8 +244,11 @@ def _fit(samples: _Samples, axes: Floats, settled: float = SETTLED) -> tuple[Flo
         trial = _at(samples, _moved(fits, step), np.maximum(fits.damping / 5.0, 1e-6))
         better = trial.cost <= fits.cost
         finished = better & (fits.cost - trial.cost < settled * (1.0 + fits.cost))
-        fits.damping[~better] *= 10.0
-        fits.move(trial, better)
+        if better.all():
+            fits = trial
+        else:
+            fits.damping[~better] *= 10.0
+            fits.move(trial, better)
         finished |= ~better & (fits.damping > 1e6)
         cost[live], found[:, live] = fits.cost, fits.axes
         if finished.all():

@@ -3,10 +3,12 @@
 from concurrent.futures import Executor, Future
 from concurrent.futures.process import BrokenProcessPool
 
+import pandas as pd
 import pytest
 
 from imu_rom.cohort.dataset import Dataset, DatasetRecording
 from imu_rom.cohort.one_recording import Done, Job, analyse_recording
+from imu_rom.cohort.pools import one_thread
 from imu_rom.cohort.running import run
 from imu_rom.errors import CohortError
 from imu_rom.settings import Settings
@@ -120,3 +122,10 @@ def test_a_file_that_went_away_is_tried_again_the_next_time():
     (job,) = jobs(1)
     gone = analyse_recording(job)
     assert (gone.key, gone.code) == (None, "not-reachable")
+
+
+def test_pandas_has_one_thread_while_a_worker_reads_and_all_of_them_again_afterwards():
+    before = getattr(pd.options.mode, "max_threads", None)
+    with one_thread():
+        assert getattr(pd.options.mode, "max_threads", 1) == 1
+    assert getattr(pd.options.mode, "max_threads", None) == before
