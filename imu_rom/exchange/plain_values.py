@@ -71,7 +71,9 @@ def _rounded(value: Any, name: str) -> Any:  # noqa: ANN401, PLR0911
     if isinstance(value, float):
         return fixed(value, _decimals(name))
     if isinstance(value, np.ndarray):
-        array = np.round(value, _decimals(name)) + 0.0
+        # one by one: np.round takes some halves, such as 0.0005, to the other side than a number that stands alone
+        decimals = _decimals(name)
+        array = np.array([fixed(each, decimals) for each in value.ravel().tolist()]).reshape(value.shape)
         array.flags.writeable = False
         return array
     if isinstance(value, tuple):

@@ -1,5 +1,6 @@
 """The sample course as its page shows it."""
 
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from imu_rom.settings import Settings
 SAMPLE = Path(__file__).parents[2] / "sample_recordings" / "course"
 
 
+@cache
 def document_of(folder, until=None):
     """What a course folder answers; nothing is analysed or written."""
     settings = Settings()
