@@ -100,17 +100,28 @@ def test_hostile_text_is_only_text(sensor_check, taping_check):
 
 def test_the_picture_has_each_value_at_its_place():
     plot = interval_plot("t", "x, deg", [("a", 1.0, 0.0, 2.0), ("b", -1.0, None, None)], 0.0, (-0.5, 0.5))
-    places = {float(label): x for x, label in plot.ticks}
-    assert places[0.0] == plot.line_x
-    assert [each.x for each in plot.rows] == [places[1.0], places[-1.0]]
-    assert (plot.rows[0].low_x, plot.rows[0].high_x) == (places[0.0], places[2.0])
-    assert (plot.rows[1].low_x, plot.rows[1].high_x) == (None, None)
-    assert plot.band_x == (places[-0.5], places[0.5])
-    assert all(plot.left <= x <= plot.right for x in places.values())
+    for layout in plot.layouts:
+        places = {float(label): x for x, label in layout.ticks}
+        assert places[0.0] == layout.line_x
+        assert [each.x for each in layout.rows] == [places[1.0], places[-1.0]]
+        assert (layout.rows[0].low_x, layout.rows[0].high_x) == (places[0.0], places[2.0])
+        assert (layout.rows[1].low_x, layout.rows[1].high_x) == (None, None)
+        # halfway between ticks, of which a narrow picture may leave out every other
+        assert layout.band_x == pytest.approx([(places[0.0] + places[each]) / 2 for each in (-1.0, 1.0)], abs=0.1)
+        assert all(layout.left <= x <= layout.right for x in places.values())
     assert plot.description == "t. a: 1.00, between 0.00 and 2.00; b: -1.00."
 
 
 def test_the_picture_of_equal_values_can_be_drawn():
     plot = interval_plot("t", "x", [("a", 3.0, 3.0, 3.0)], 3.0)
-    assert plot.rows[0].x == plot.line_x
-    assert len(plot.ticks) >= 3
+    for layout in plot.layouts:
+        assert layout.rows[0].x == layout.line_x
+        assert len(layout.ticks) >= 3
+
+
+def test_words_that_would_not_fit_are_cut_in_the_picture_alone():
+    plot = interval_plot("t", "x", [("r" * 60, 1.0, None, None)], 0.0)
+    wide, narrow = (each.rows[0].words for each in plot.layouts)
+    assert len(wide) < len(narrow) < 60
+    assert (wide[-1], narrow[-1]) == ("\u2026", "\u2026")
+    assert "r" * 60 in plot.description

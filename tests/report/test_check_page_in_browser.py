@@ -61,16 +61,16 @@ def open_page(browser, file):
 def test_it_fits(open_page, width, media):
     page = open_page(width, media)
     assert page.evaluate("() => document.documentElement.scrollWidth") <= width
-    picture = page.locator("svg.intervals").bounding_box()
+    picture = page.locator("svg.intervals:visible").bounding_box()
     assert picture["width"] <= width
     assert picture["height"] > 80
 
 
 def test_the_pictures_words_and_marks_stay_within_it_and_apart(open_page):
     page = open_page(1000)
-    picture = page.locator("svg.intervals").bounding_box()
-    rows = [each.bounding_box() for each in page.locator("svg.intervals circle").all()]
-    words = [each.bounding_box() for each in page.locator("svg.intervals text").all()]
+    picture = page.locator("svg.intervals:visible").bounding_box()
+    rows = [each.bounding_box() for each in page.locator("svg.intervals:visible circle").all()]
+    words = [each.bounding_box() for each in page.locator("svg.intervals:visible text").all()]
     assert len(rows) >= 5
     for box in rows + words:
         assert box["x"] >= picture["x"] - 0.5
@@ -85,7 +85,7 @@ def test_the_pictures_words_and_marks_stay_within_it_and_apart(open_page):
 def test_the_picture_is_told_to_those_who_can_not_see_it(open_page):
     page = open_page(1000)
     words = page.get_by_role("img").get_attribute("aria-label")
-    for each in page.locator("svg.intervals text[text-anchor=end]").all_text_contents():
+    for each in page.locator("svg.intervals:visible text.row").all_text_contents():
         assert f"{each}: " in words
     headings = [each.inner_text() for each in page.locator("h1, h2, h3").all()]
     assert headings[0].startswith("Check of ")
