@@ -294,7 +294,7 @@ def test_files_say_the_same_and_pass_the_schema(two_arms, tmp_path, capsys):
     ):
         assert words in page
     assert "## Exposure by arm" in text
-    assert page.count('class="intervals"') >= 5
+    assert page.count('class="intervals wide"') == page.count('class="intervals narrow"') >= 5
     again = main(["cohort", "summary", str(folder), "--out", str(tmp_path / "out"), "--overwrite"])
     assert again == 0
     assert (tmp_path / "out" / "summary.html").read_text() == page
