@@ -16,6 +16,7 @@ from starlette.routing import Route
 
 from imu_rom.clinic.configuration import Limits
 from imu_rom.clinic.log_lines import log_line
+from imu_rom.clinic.service import Service
 from imu_rom.clinic.sign_ins import keep_alive
 from imu_rom.clinic.web.cookies import token_of
 from imu_rom.clinic.web.guards import TooLargeError, limited
@@ -140,18 +141,31 @@ def _endpoint(made: PageRoute) -> Callable[[Request], Awaitable[Response]]:
 async def _answer(request: Request, made: PageRoute) -> Response:
     service = request.app.state.service
     ids = {name: value for name, value in request.path_params.items() if name not in made.plain}
-    # permission first: before anything that was sent is read
-    permitted = await run_in_threadpool(permit, service, token_of(request), made.who, ids, _languages(request))
+    if made.method != "POST":
+        return await run_in_threadpool(_read, request, made, service, ids)
+    permitted = await run_in_threadpool(_let_in, request, made, service, ids)
+    if isinstance(permitted, Response):
+        return permitted
+    async with _form(request, made, service.configuration.limits) as form:
+        return await run_in_threadpool(made.handler, request, permitted.with_form(form))
+
+
+def _read(request: Request, made: PageRoute, service: Service, ids: dict[str, str]) -> Response:
+    """Answer who sends nothing, in one go: a way into another thread takes as long as what is asked there."""
+    permitted = _let_in(request, made, service, ids)
+    return permitted if isinstance(permitted, Response) else made.handler(request, permitted.with_form(FormData()))
+
+
+def _let_in(request: Request, made: PageRoute, service: Service, ids: dict[str, str]) -> Permitted | Response:
+    """Ask for permission first, before anything that was sent is read; an answer is the page's."""
+    permitted = permit(service, token_of(request), made.who, ids, _languages(request))
     if isinstance(permitted, Refused):
         return _refusal(request, permitted)
     if permitted.token is not None and permitted.account is not None:
         request.state.account_id = permitted.account.user_id
-        await run_in_threadpool(keep_alive, service, permitted.token)
-    refused = None if made.before is None else await run_in_threadpool(made.before, request, permitted)
-    if refused is not None:
-        return refused
-    async with _form(request, made, service.configuration.limits) as form:
-        return await run_in_threadpool(made.handler, request, permitted.with_form(form))
+        keep_alive(service, permitted.token)
+    refused = None if made.before is None else made.before(request, permitted)
+    return permitted if refused is None else refused
 
 
 def _failure(request: Request, route: str, error: Exception) -> Response:
@@ -173,9 +187,6 @@ def _failure(request: Request, route: str, error: Exception) -> Response:
 @asynccontextmanager
 async def _form(request: Request, made: PageRoute, limits: Limits) -> AsyncIterator[FormData]:
     """Read what was sent, within the page's limits."""
-    if made.method != "POST":
-        yield FormData()
-        return
     largest = limits.upload_mib * 1024 * 1024 if made.files else limits.form_kib * 1024
     bounded = Request(request.scope, limited(request.receive, request.scope["headers"], largest))
     async with bounded.form(
