@@ -9,7 +9,6 @@ else in the acceleration upwards: a limb that turns to and fro on its way up and
 No number of repetitions is expected anywhere here.
 """
 
-import itertools
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +16,7 @@ from numpy.typing import NDArray
 
 from imu_rom.motion.excursion_shape import gaussian_smooth
 from imu_rom.motion.movement import turning_points
-from imu_rom.motion.ways import FEWEST_WAYS, SHAPE_POINTS, alike_runs, regularity_of
+from imu_rom.motion.ways import FEWEST_WAYS, SHAPE_POINTS, alike_runs, between_samples, regularity_of
 
 __all__ = ["Cycles", "find_cycles", "follow_cycles"]
 
@@ -161,13 +160,9 @@ def _alternates(channels: Floats, points: Indices, smallest: float) -> bool:
     period = 2.0 * float(np.median(np.diff(points)))
     steady = _smooth(channels, PARITY_SMOOTH * period)
     steady = steady - _smooth(steady, PARITY_DRIFT * period)
-    places = np.arange(len(channels))
-    shapes = np.array(
-        [
-            [np.interp(np.linspace(first, last, 2 * SHAPE_POINTS), places, each) for each in steady.T]
-            for first, last in itertools.pairwise(points[::2].tolist())
-        ]
-    )
+    whole_cycles = points[::2]
+    where = np.linspace(whole_cycles[:-1], whole_cycles[1:], 2 * SHAPE_POINTS, axis=1)
+    shapes = between_samples(steady, where).swapaxes(1, 2)
     number = len(shapes) // 2 * 2
     if number < FEWEST_FOR_PARITY:
         return False

@@ -66,7 +66,8 @@ def gaussian_smooth(values: Floats, width: float) -> Floats:
     """
     half = max(1, round(3 * width))
     kernel = np.exp(-0.5 * (np.arange(-half, half + 1) / width) ** 2)
-    return np.convolve(np.pad(values, half, mode="edge"), kernel / kernel.sum(), mode="valid")
+    held = np.concatenate([np.full(half, values[0]), values, np.full(half, values[-1])])
+    return np.convolve(held, kernel / kernel.sum(), mode="valid")
 
 
 def _last_crossing(values: Floats, level: float) -> float:

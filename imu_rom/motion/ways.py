@@ -8,7 +8,7 @@ import itertools
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["FEWEST_WAYS", "SHAPE_POINTS", "alike_runs", "regularity_of", "steady_run"]
+__all__ = ["FEWEST_WAYS", "SHAPE_POINTS", "alike_runs", "between_samples", "regularity_of", "steady_run"]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -92,17 +92,29 @@ def _way_ends(along: Floats, first: int, last: int) -> tuple[int, int]:
     way = along[first : last + 1]
     way = way if way[-1] > way[0] else -way
     share = (way - way[0]) / max(float(way[-1] - way[0]), 1e-9)
-    begin = int(np.flatnonzero(share <= WAY_EDGE)[-1])
-    end = begin + int(np.flatnonzero(share[begin:] >= 1.0 - WAY_EDGE)[0])
+    begin = len(share) - 1 - int((share[::-1] <= WAY_EDGE).argmax())
+    end = begin + int((share[begin:] >= 1.0 - WAY_EDGE).argmax())
     return first + begin, first + max(end, begin + 1)
 
 
-def _way_shape(rotation: Floats, along: Floats, first: int, last: int) -> Floats:
-    """Course of one way between 5 and 95 % of it, at even times."""
-    low, high = _way_ends(along, first, last)
-    where = np.linspace(low, high, SHAPE_POINTS)
-    part = rotation[low : high + 2]
-    return np.stack([np.interp(where - low, np.arange(len(part)), each) for each in part.T], axis=1)
+def between_samples(values: Floats, positions: Floats) -> Floats:
+    """Read values between their samples, along straight lines.
+
+    Parameters
+    ----------
+    values : ndarray of shape (m, k)
+        Samples.
+    positions : ndarray of any shape
+        Where, in samples from the first; none outside.
+
+    Returns
+    -------
+    ndarray of the positions' shape and (k,)
+        Interpolated.
+    """
+    before = positions.astype(np.int64)
+    low, high = values[before], values[np.minimum(before + 1, len(values) - 1)]
+    return np.asarray(low + (positions - before)[..., None] * (high - low))
 
 
 def regularity_of(rotation: Floats, along: Floats, points: Indices) -> float:
@@ -122,11 +134,13 @@ def regularity_of(rotation: Floats, along: Floats, points: Indices) -> float:
     float
         0 to 1.
     """
-    shapes = [_way_shape(rotation, along, *ends) for ends in itertools.pairwise(points.tolist())]
-    pairs = len(shapes) // 2
+    pairs = (len(points) - 1) // 2
     if pairs < 2:
         return 0.0
-    cycles = np.array([np.concatenate(shapes[2 * each : 2 * each + 2]) for each in range(pairs)])
+    # each way between 5 and 95 % of it, at even times; two ways are a cycle
+    ends = np.array([_way_ends(along, *each) for each in itertools.pairwise(points[: 2 * pairs + 1].tolist())])
+    shapes = between_samples(rotation, np.linspace(ends[:, 0], ends[:, 1], SHAPE_POINTS, axis=1))
+    cycles = shapes.reshape(pairs, 2 * SHAPE_POINTS, -1)
     cycles = cycles - cycles.mean(axis=1, keepdims=True)
     rest = np.sum((cycles - cycles.mean(axis=0)) ** 2) * pairs / (pairs - 1)
     return float(np.clip(1.0 - rest / np.sum(cycles**2), 0.0, 1.0))
