@@ -72,7 +72,6 @@ def _answer(answers: Any, said: dict[str, Any]) -> None:  # noqa: ANN401
 
 def _load() -> None:
     """Import what jobs need, also what is imported only on the way."""
-    import jinja2  # noqa: F401, PLC0415
     import pandas  # noqa: F401, ICN001, PLC0415
     import scipy.optimize  # noqa: PLC0415
     import scipy.signal  # noqa: PLC0415
@@ -82,6 +81,9 @@ def _load() -> None:
     import imu_rom.clinic.analysing  # noqa: PLC0415
     import imu_rom.clinic.course_making  # noqa: PLC0415
     import imu_rom.dose.plan_form  # noqa: F401, PLC0415
+    from imu_rom.report.rendering import compile_templates  # noqa: PLC0415
+
+    compile_templates()
 
 
 def _run(order: dict[str, Any]) -> dict[str, Any]:

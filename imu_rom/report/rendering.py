@@ -2,9 +2,14 @@
 
 import re
 from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-__all__ = ["own_text", "rendered"]
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+__all__ = ["compile_templates", "own_text", "rendered"]
 
 ISO_DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
 FOLDER = Path(__file__).with_name("templates")
@@ -26,6 +31,31 @@ def own_text(name: str) -> str:
     return (FOLDER / name).read_text(encoding="utf-8")
 
 
+@cache
+def _environment() -> "Environment":
+    """Our templates; compiled ones are kept: to compile them takes longer than to fill them in."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # noqa: PLC0415  only who writes a page needs it
+    from markupsafe import Markup, escape  # noqa: PLC0415
+
+    environment = Environment(
+        loader=FileSystemLoader(FOLDER),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["whole_dates"] = lambda text: Markup(  # noqa: S704  escaped before our own tags are put in
+        ISO_DATE.sub(r'<span class="date">\g<0></span>', str(escape(text)))
+    )
+    return environment
+
+
+def compile_templates() -> None:
+    """Compile all templates before the first page is asked for, for a process that makes many."""
+    for name in _environment().list_templates(extensions=["html"]):
+        _environment().get_template(name)
+
+
 def rendered(template: str, values: Mapping[str, object], plain: Mapping[str, str] | None = None) -> str:
     """Fill a template.
 
@@ -43,21 +73,10 @@ def rendered(template: str, values: Mapping[str, object], plain: Mapping[str, st
     str
         The page.
     """
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # noqa: PLC0415  only who writes a page needs it
-    from markupsafe import Markup, escape  # noqa: PLC0415
+    from markupsafe import Markup  # noqa: PLC0415  only who writes a page needs it
 
-    environment = Environment(
-        loader=FileSystemLoader(FOLDER),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters["whole_dates"] = lambda text: Markup(  # noqa: S704  escaped before our own tags are put in
-        ISO_DATE.sub(r'<span class="date">\g<0></span>', str(escape(text)))
-    )
     given = {"style": own_text("page.css"), "paper": own_text("print.css"), **(plain or {})}
     if "plotting_script" in given:
         given["script"] += own_text("print.js")
     own = {name: Markup(text) for name, text in given.items()}  # noqa: S704
-    return environment.get_template(template).render(**values, **own)
+    return _environment().get_template(template).render(**values, **own)

@@ -1,5 +1,6 @@
 """What can go wrong around a worker goes wrong here: disk, database, memory, clock, and kill -9 at any point."""
 
+import contextlib
 import os
 import random
 import signal
@@ -305,13 +306,11 @@ def test_an_error_that_nobody_foresaw_is_said_without_its_words(service, people,
 
 def below(pid):
     """All processes that descend from one."""
-    listed = subprocess.run(["ps", "-eo", "pid=,ppid="], capture_output=True, text=True, check=True).stdout
-    parents = [tuple(map(int, line.split())) for line in listed.splitlines()]
-    found, before = {pid}, set()
-    while found != before:
-        before = set(found)
-        found |= {one for one, parent in parents if parent in before}
-    return found - {pid}
+    found = set()
+    with contextlib.suppress(OSError):
+        for each in map(int, Path(f"/proc/{pid}/task/{pid}/children").read_text().split()):
+            found |= {each} | below(each)
+    return found
 
 
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
