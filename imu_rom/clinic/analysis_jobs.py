@@ -12,13 +12,13 @@ from imu_rom import __version__
 from imu_rom.clinic import jobs
 from imu_rom.clinic.audit import record
 from imu_rom.clinic.file_readings import FileReading, newest_file_reading
+from imu_rom.clinic.kept_recordings import files_of
 from imu_rom.clinic.log_lines import log_line
 from imu_rom.clinic.patient_folder import PlanText, copy_file, plans_in_effect, write_plans
 from imu_rom.clinic.results import add_result, newest_result
 from imu_rom.clinic.schema import clinics, mark_versions, patients, recordings
 from imu_rom.clinic.service import Service
 from imu_rom.clinic.stored_files import StoredFile
-from imu_rom.clinic.uploads import files_of
 from imu_rom.clinic.work_order import MADE, MARKS, SENT, AnalysisOrder, Outcome
 from imu_rom.errors import BusyError
 

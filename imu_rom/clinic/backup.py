@@ -26,11 +26,12 @@ from imu_rom import __version__
 from imu_rom.clinic.audit import record
 from imu_rom.clinic.configuration import Configuration
 from imu_rom.clinic.database import migrate, open_database
+from imu_rom.clinic.folder_files import FolderFiles, sync_folder
 from imu_rom.clinic.named_files import is_named, named_files
 from imu_rom.clinic.schema import clinics, metadata
 from imu_rom.clinic.sealing import read_key
 from imu_rom.clinic.service import Service
-from imu_rom.clinic.stored_files import FolderFiles, open_files, sync_folder
+from imu_rom.clinic.stored_files import open_files
 from imu_rom.errors import ClinicError
 
 __all__ = ["BackupFacts", "back_up", "read_backup_facts", "restore"]

@@ -12,6 +12,7 @@ from sqlalchemy import Connection, Table, select
 
 from imu_rom.clinic.accounts import sign_in_name_of
 from imu_rom.clinic.audit import record
+from imu_rom.clinic.kept_recordings import files_of, list_recordings
 from imu_rom.clinic.patient_folder import diary_text, patient_records
 from imu_rom.clinic.patients import Patient
 from imu_rom.clinic.results import results_of
@@ -29,7 +30,6 @@ from imu_rom.clinic.schema import (
 )
 from imu_rom.clinic.service import Service
 from imu_rom.clinic.stored_files import StoredFile
-from imu_rom.clinic.uploads import files_of, list_recordings
 
 __all__ = ["write_everything"]
 

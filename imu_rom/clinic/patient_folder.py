@@ -18,9 +18,10 @@ from pathlib import Path
 
 from sqlalchemy import Connection, select
 
+from imu_rom.clinic.folder_files import FolderFiles
 from imu_rom.clinic.results import KeptResult, newest_results
 from imu_rom.clinic.schema import diary_versions, plan_versions
-from imu_rom.clinic.stored_files import FolderFiles, StoredFile, StoredFiles
+from imu_rom.clinic.stored_files import StoredFile, StoredFiles
 from imu_rom.course.diary_columns import COLUMNS
 
 __all__ = [

@@ -20,8 +20,9 @@ from pathlib import Path
 from imu_rom.clinic.clock import SystemClock
 from imu_rom.clinic.configuration import read_configuration
 from imu_rom.clinic.course_states import course_state
+from imu_rom.clinic.kept_recordings import read_recording
 from imu_rom.clinic.service import open_service
-from imu_rom.clinic.uploads import SentFile, read_recording, receive
+from imu_rom.clinic.uploads import SentFile, receive
 from imu_rom.clinic.worker import run_worker
 
 HERE = Path(__file__).parent

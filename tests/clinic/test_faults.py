@@ -23,11 +23,12 @@ from imu_rom.clinic.checking import check
 from imu_rom.clinic.child_process import ChildProcess
 from imu_rom.clinic.course_states import course_state
 from imu_rom.clinic.database import open_database
+from imu_rom.clinic.folder_files import FolderFiles
+from imu_rom.clinic.kept_recordings import read_recording
 from imu_rom.clinic.results import results_of
 from imu_rom.clinic.schema import jobs as job_rows
 from imu_rom.clinic.schema import recordings, result_versions
-from imu_rom.clinic.stored_files import FolderFiles
-from imu_rom.clinic.uploads import SentFile, read_recording, receive
+from imu_rom.clinic.uploads import SentFile, receive
 from imu_rom.errors import BusyError, ClinicError
 
 sys.path.insert(0, str(Path(__file__).parent))

@@ -13,9 +13,10 @@ from sqlalchemy import select
 from imu_rom.clinic import audit
 from imu_rom.clinic.child_process import ChildProcess
 from imu_rom.clinic.file_readings import FileReading, add_file_reading, file_readings, newest_file_reading
+from imu_rom.clinic.kept_recordings import read_recording
 from imu_rom.clinic.results import newest_result
 from imu_rom.clinic.schema import audit_entries, jobs
-from imu_rom.clinic.uploads import SentFile, read_recording, receive
+from imu_rom.clinic.uploads import SentFile, receive
 from imu_rom.errors import ClinicError
 from imu_rom.exchange.result import parse_result
 

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from imu_rom.clinic.folder_files import FolderFiles
 from imu_rom.clinic.sealing import Key, make_key_file, read_key
-from imu_rom.clinic.stored_files import FolderFiles, StoredFile, open_files
+from imu_rom.clinic.stored_files import StoredFile, open_files
 from imu_rom.errors import ClinicError
 
 CONTENT = bytes(range(256)) * 3000

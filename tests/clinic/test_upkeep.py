@@ -16,6 +16,8 @@ from imu_rom.clinic.backup import back_up, read_backup_facts, restore
 from imu_rom.clinic.checking import check
 from imu_rom.clinic.configuration import read_configuration
 from imu_rom.clinic.database import open_database
+from imu_rom.clinic.folder_files import FolderFiles
+from imu_rom.clinic.kept_recordings import files_of
 from imu_rom.clinic.patients import read_patient
 from imu_rom.clinic.purging import delete_patient, due_for_deletion, purge
 from imu_rom.clinic.results import newest_result, results_of
@@ -23,8 +25,8 @@ from imu_rom.clinic.schema import audit_entries, clinics, metadata, patients, re
 from imu_rom.clinic.schema import jobs as job_rows
 from imu_rom.clinic.sealing import make_key_file, read_key
 from imu_rom.clinic.service import Service
-from imu_rom.clinic.stored_files import FolderFiles, open_files
-from imu_rom.clinic.uploads import SentFile, files_of, receive, withdraw
+from imu_rom.clinic.stored_files import open_files
+from imu_rom.clinic.uploads import SentFile, receive, withdraw
 from imu_rom.clinic.work_order import MADE, Outcome
 from imu_rom.errors import ClinicError
 

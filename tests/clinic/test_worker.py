@@ -16,6 +16,7 @@ from imu_rom.clinic import jobs
 from imu_rom.clinic.child_process import ChildProcess
 from imu_rom.clinic.course_states import course_state
 from imu_rom.clinic.diary import add_line
+from imu_rom.clinic.kept_recordings import files_of, list_recordings, read_recording
 from imu_rom.clinic.named_files import is_named
 from imu_rom.clinic.patients import read_patient
 from imu_rom.clinic.results import newest_result, results_of
@@ -23,7 +24,7 @@ from imu_rom.clinic.schema import patients, recordings, session_pages
 from imu_rom.clinic.sealing import Key
 from imu_rom.clinic.session_pages import made_from_of, session_page_of
 from imu_rom.clinic.stored_files import open_files
-from imu_rom.clinic.uploads import SentFile, files_of, list_recordings, read_recording, receive, withdraw
+from imu_rom.clinic.uploads import SentFile, receive, withdraw
 from imu_rom.clinic.worker import work_on_next
 from imu_rom.errors import ClinicError
 from imu_rom.exchange.result import parse_result

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from imu_rom.clinic.diary import DiaryLine, add_line, change_line
-from imu_rom.clinic.uploads import read_recording
+from imu_rom.clinic.kept_recordings import read_recording
 from imu_rom.clinic.web.diary_pages import line_of
 from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.plan_of_day import Asked, asked_on, chosen, options

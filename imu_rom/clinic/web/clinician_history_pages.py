@@ -8,10 +8,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from imu_rom.clinic.decisions import Decision, decisions_of
+from imu_rom.clinic.kept_recordings import list_recordings
 from imu_rom.clinic.messages import messages_of
 from imu_rom.clinic.plans import PlanVersion, in_effect, plan_version, plans_of
 from imu_rom.clinic.reviews import reviewed_recordings, reviews_of
-from imu_rom.clinic.uploads import list_recordings
 from imu_rom.clinic.web.clinician_frame import Frame, frame, moment, today_of
 from imu_rom.clinic.web.clinician_patient_pages import SessionRow, names_of, session_row
 from imu_rom.clinic.web.decision_pages import CriteriaContent, criteria_content

@@ -10,10 +10,10 @@ from imu_rom.clinic.attention import patient_lines
 from imu_rom.clinic.decisions import decisions_of
 from imu_rom.clinic.diary import list_lines
 from imu_rom.clinic.kept_course import course_page_of, kept_course
+from imu_rom.clinic.kept_recordings import KeptRecording, list_recordings
 from imu_rom.clinic.messages import LARGEST_MESSAGE, Message, messages_of, send_message
 from imu_rom.clinic.plans import newest_plan
 from imu_rom.clinic.reviews import reviewed_recordings
-from imu_rom.clinic.uploads import KeptRecording, list_recordings
 from imu_rom.clinic.web.clinician_frame import Frame, back, frame, moment, today_of
 from imu_rom.clinic.web.clinician_list_pages import LineContent, line_content, reviewed_as_shown
 from imu_rom.clinic.web.kept_reports import kept_report

@@ -8,12 +8,12 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
+from imu_rom.clinic.kept_recordings import KeptRecording, read_recording
 from imu_rom.clinic.marks import MarkVersion, add_marks, joins_of, marks_of, newest_marks, strikes_of, written_marks
 from imu_rom.clinic.plans import plans_of
 from imu_rom.clinic.results import KeptResult, newest_result, results_of
 from imu_rom.clinic.reviews import review, reviewed_recordings
 from imu_rom.clinic.session_pages import session_page_of
-from imu_rom.clinic.uploads import KeptRecording, read_recording
 from imu_rom.clinic.web.clinician_frame import Frame, back, frame, moment, whole_number
 from imu_rom.clinic.web.clinician_patient_pages import names_of
 from imu_rom.clinic.web.guards import NONCE

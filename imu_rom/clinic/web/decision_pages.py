@@ -8,8 +8,8 @@ from starlette.responses import RedirectResponse, Response
 
 from imu_rom.clinic.decisions import DECISIONS, DecisionKind, decide, stages_for
 from imu_rom.clinic.kept_course import KeptCourse, kept_course
+from imu_rom.clinic.kept_recordings import list_recordings
 from imu_rom.clinic.plans import PlanVersion, newest_plan
-from imu_rom.clinic.uploads import list_recordings
 from imu_rom.clinic.web.clinician_frame import Frame, back, frame, moment, today_of
 from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.rendering import page_response

@@ -7,7 +7,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from imu_rom.clinic.file_readings import CHOICES, FileReading, FileReadingVersion, add_file_reading, file_readings
-from imu_rom.clinic.uploads import KeptRecording, list_recordings
+from imu_rom.clinic.kept_recordings import KeptRecording, list_recordings
 from imu_rom.clinic.web.clinician_frame import Frame, back, frame, moment, whole_number
 from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.rendering import page_response

@@ -6,10 +6,11 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from imu_rom.clinic.course_states import course_state
+from imu_rom.clinic.kept_recordings import KeptRecording, list_recordings
 from imu_rom.clinic.local_time import local_day
 from imu_rom.clinic.messages import messages_of
 from imu_rom.clinic.results import newest_result
-from imu_rom.clinic.uploads import WHOLE_SESSION, KeptRecording, list_recordings, withdraw
+from imu_rom.clinic.uploads import WHOLE_SESSION, withdraw
 from imu_rom.clinic.web.consent_pages import QuestionContent
 from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.rendering import page_response, report_response

@@ -9,9 +9,10 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from imu_rom.clinic.diary import list_lines
+from imu_rom.clinic.kept_recordings import KeptRecording, read_recording
 from imu_rom.clinic.rate_limits import RateLimit, count, reached
 from imu_rom.clinic.sign_ins import RATE_KEY
-from imu_rom.clinic.uploads import WHOLE_SESSION, KeptRecording, SentFile, read_recording, receive
+from imu_rom.clinic.uploads import WHOLE_SESSION, SentFile, receive
 from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.plan_of_day import Asked, asked_on, names_of
 from imu_rom.clinic.web.rendering import page_response

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from imu_rom.clinic import messages, stored_files, uploads
+from imu_rom.clinic import folder_files, kept_recordings, messages, stored_files
 from imu_rom.clinic.diary import list_lines
 from imu_rom.clinic.patients import read_patient, retire_patient
 from imu_rom.clinic.plans import add_plan
@@ -61,7 +61,7 @@ def send(browser, content=b"time,a\n0,1\n", name="session.csv", **fields):
 
 def sent_by(service, people):
     with service.database.reading() as connection:
-        return uploads.list_recordings(connection, people.patient.patient_id)
+        return kept_recordings.list_recordings(connection, people.patient.patient_id)
 
 
 def test_today_says_what_the_plan_asks_for(planned, said):
@@ -176,7 +176,7 @@ def test_a_full_disk_is_said_to_be_so(planned, monkeypatch, said):
         error = OSError(errno.ENOSPC, "No space left on device")
         raise stored_files.not_kept(error) from error
 
-    monkeypatch.setattr(stored_files.FolderFiles, "put", put)
+    monkeypatch.setattr(folder_files.FolderFiles, "put", put)
     answer = send(planned)
     assert answer.status_code == 507
     assert "There is no room for it just now" in said(answer)

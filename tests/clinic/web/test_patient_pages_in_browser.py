@@ -138,7 +138,7 @@ def make_usable(service, recording_id, session):
 
 
 def read_owner(connection, recording_id):
-    from imu_rom.clinic.uploads import read_recording
+    from imu_rom.clinic.kept_recordings import read_recording
 
     return read_recording(connection, recording_id).patient_id
 
