@@ -105,7 +105,7 @@ def test_file_and_folder_are_flushed_before_put_returns(tmp_path, monkeypatch):
 
 def test_what_a_killed_process_was_writing_is_cleared_after_a_day(tmp_path):
     code = (
-        "import os, sys; from pathlib import Path; from imu_rom.clinic.stored_files import FolderFiles\n"
+        "import os, sys; from pathlib import Path; from imu_rom.clinic.folder_files import FolderFiles\n"
         "def blocks():\n yield b'half'\n os.kill(os.getpid(), 9)\n"
         "FolderFiles(Path(sys.argv[1])).put(blocks())"
     )
