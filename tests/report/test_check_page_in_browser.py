@@ -14,18 +14,7 @@ CHROMIUM = shutil.which("chromium")
 pytestmark = pytest.mark.skipif(
     CHROMIUM is None and os.environ.get("CI") != "true", reason="needs chromium, which is not installed here"
 )
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync", "--no-first-run"]
 A4_WIDTH_PX = 794
-
-
-@pytest.fixture(scope="module")
-def browser():
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture(scope="module", params=["made_sensor_check", "made_taping_check"])
@@ -36,25 +25,14 @@ def file(request, tmp_path_factory):
 
 
 @pytest.fixture
-def open_page(browser, file):
-    pages = []
-
+def open_page(see_page, file):
     def opened(width, media="screen"):
-        page = browser.new_page(viewport={"width": width, "height": 900})
-        page.said, page.asked_for = [], []
-        page.on("console", lambda message: page.said.append(message.text))
-        page.on("pageerror", lambda error: page.said.append(str(error)))
-        page.on("request", lambda request: page.asked_for.append(request.url))
+        page = see_page(file, 1000)
         page.emulate_media(media=media)
-        page.goto(file.as_uri())
-        pages.append(page)
+        page.set_viewport_size({"width": width, "height": 900})
         return page
 
-    yield opened
-    for page in pages:
-        assert page.said == []
-        assert page.asked_for == [file.as_uri()]
-        page.close()
+    return opened
 
 
 @pytest.mark.parametrize(("width", "media"), [(360, "screen"), (1440, "screen"), (A4_WIDTH_PX, "print")])

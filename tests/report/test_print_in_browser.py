@@ -16,18 +16,7 @@ CHROMIUM = shutil.which("chromium")
 pytestmark = pytest.mark.skipif(
     CHROMIUM is None and os.environ.get("CI") != "true", reason="needs chromium, which is not installed here"
 )
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync", "--no-first-run"]
 FORMATS = ("A4", "Letter")
-
-
-@pytest.fixture(scope="module")
-def browser():
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture(scope="module")
@@ -46,23 +35,16 @@ def files(make_session, course_document, course_until, tmp_path_factory):
 
 
 @pytest.fixture
-def printed(browser, files):
-    """The page as text of each sheet."""
+def printed(see_page, files):
+    """The page, loaded once, and the text of each of its sheets."""
     from pypdf import PdfReader
 
-    pages = []
-
     def sheets(name, paper):
-        page = browser.new_page(viewport={"width": 1440, "height": 900})
-        pages.append(page)
-        page.goto((files / f"{name}.html").as_uri())
-        page.wait_for_selector("[data-drawn=true]", timeout=60_000)
+        page = see_page(files / f"{name}.html")
         found = PdfReader(io.BytesIO(page.pdf(format=paper)))
         return page, [" ".join(each.extract_text().split()) for each in found.pages]
 
-    yield sheets
-    for page in pages:
-        page.close()
+    return sheets
 
 
 @pytest.mark.long
@@ -100,7 +82,7 @@ def test_figures_fit_the_paper_and_are_as_before_behind(printed, name, figure):
     page.wait_for_function(f"({width})() === {before}")
 
 
-def test_unfolded_tables_are_printed(printed, files, browser):
+def test_unfolded_tables_are_printed(printed):
     from pypdf import PdfReader
 
     page, folded = printed("course", "A4")
