@@ -3,7 +3,7 @@
 import numpy as np
 from rig_courses import activity, wandering
 from rig_sensing import Sensing, direction, fine_time_s, hinged
-from rig_sensors import Body, Foam, fine_rate_hz
+from rig_sensors import Body, Foam, fine_rate_hz, product
 from scipy.spatial.transform import Rotation
 
 __all__ = ["ball", "chain", "universal"]
@@ -28,7 +28,7 @@ class _Hand:
         for _ in "xyz":
             turns.append(wandering(self.time_s, pace, rng, span=rng.uniform(1.5, 3.5), hertz=(0.06, 0.4)))
             places.append(wandering(self.time_s, pace, rng, span=rng.uniform(0.3, 0.8), hertz=(0.1, 0.6)))
-        attitude = Rotation.random(rng=rng) * Rotation.from_rotvec(np.stack(turns, axis=1))
+        attitude = product(Rotation.random(rng=rng), Rotation.from_rotvec(np.stack(turns, axis=1)))
         return Body(attitude, np.stack(places, axis=1), self.fine_hz)
 
     def swung_rad(self, low_deg, high_deg):

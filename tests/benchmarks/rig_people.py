@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from rig_courses import minimum_jerk
 from rig_sensing import Sensing, fine_time_s, hinged
-from rig_sensors import Body, Foam, fine_rate_hz
+from rig_sensors import Body, Foam, fine_rate_hz, product
 from scipy.ndimage import gaussian_filter1d
 from scipy.spatial.transform import Rotation
 
@@ -76,7 +76,8 @@ def _bulging(body, angle_rad, rng, share):
     """Return what a sensor sits on: the bone, turned by a share of the joint's bend about a line near its axis."""
     line = LEFTWARD + rng.normal(scale=0.3, size=3)
     turn = rng.uniform(*share) * rng.choice([-1.0, 1.0])
-    return Body(body.attitude * Rotation.from_rotvec(np.outer(turn * angle_rad, line)), body.position_m, body.fine_hz)
+    attitude = product(body.attitude, Rotation.from_rotvec(np.outer(turn * angle_rad, line)))
+    return Body(attitude, body.position_m, body.fine_hz)
 
 
 def leg(seed, *, exercise="squats", repetitions=10, rate_hz=100.0, sampling="mean before", bulge=(0.01, 0.06)):

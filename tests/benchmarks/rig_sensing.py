@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 
 import numpy as np
-from rig_sensors import Body, fine_rate_hz, sampled, worn_on
+from rig_sensors import Body, fine_rate_hz, product, sampled, worn_on
 from scipy.spatial.transform import Rotation
 
 __all__ = ["Joint", "Rig", "Sensing", "direction", "fine_time_s", "hinged", "still_body"]
@@ -88,7 +88,8 @@ def hinged(parent, place_m, axis, angle_rad, home=None):
     """Return the body that turns about an axis of its parent through a point of it; its origin is that point."""
     turn = Rotation.from_rotvec(np.outer(angle_rad, axis))
     home = home or Rotation.identity()
-    return Body(parent.attitude * turn * home, parent.position_m + parent.attitude.apply(place_m), parent.fine_hz)
+    attitude = product(parent.attitude, turn, home)
+    return Body(attitude, parent.position_m + parent.attitude.apply(place_m), parent.fine_hz)
 
 
 class Sensing:

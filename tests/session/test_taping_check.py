@@ -50,16 +50,21 @@ def check_of(tapings, **options):
     return check_tapings(recordings, "shank", "foot", **{"poses_s": poses, **options})
 
 
-def test_each_angle_is_the_true_one_within_the_rest_of_the_budget(tapings):
-    check = check_of(tapings)
+@pytest.fixture(scope="module")
+def usual_check(tapings):
+    return check_of(tapings)
+
+
+def test_each_angle_is_the_true_one_within_the_rest_of_the_budget(tapings, usual_check):
+    check = usual_check
     for taping, (recording, _, true_deg) in zip(check.tapings, tapings, strict=True):
         assert taping.label == recording.label
         assert taping.angle_deg == pytest.approx(true_deg, abs=0.8)
     assert [each.sha256 for each in check.inputs] == [f"{seed:064x}" for seed in range(40, 45)]
 
 
-def test_the_zero_term_is_that_of_the_spread(tapings):
-    check = check_of(tapings)
+def test_the_zero_term_is_that_of_the_spread(usual_check):
+    check = usual_check
     angles = [each.angle_deg for each in check.tapings]
     assert check.spread.standard_deviation == pytest.approx(np.std(angles, ddof=1))
     assert check.spread.low < 1.2 < check.spread.high
@@ -141,7 +146,7 @@ def test_a_pose_in_a_gap_is_refused(tapings):
 
 
 def test_a_posture_near_neutral_says_nothing(tapings):
-    near = [(recording, (poses[0], poses[0]), true_deg) for recording, poses, true_deg in tapings]
+    near = [(recording, (poses[0], poses[0]), true_deg) for recording, poses, true_deg in tapings[:3]]
     said = refused(near)
     assert "the posture is too near the neutral pose to tell on which side of it it lies: 0.0 deg" in said
     assert "such as the foot on a wedge" in said
