@@ -131,16 +131,24 @@ def test_angle_is_that_of_the_toolbox(loose_hinge):
         assert ours < 0.8
 
 
-@pytest.mark.parametrize("name", [each for each in FILTERS if each != "vqf"])
-def test_other_filters_agree_on_the_foots_inclination_in_a_set(leg, name):
+@pytest.fixture(scope="module")
+def one_set(leg):
+    """One replay, its part from the pose to the set's end, and which way is up for the foot by our filter."""
     replay = leg.replay(11, leg.Course(sets=1, repetitions=6))
     part = slice(*(round(each * replay.rate_hz) for each in (replay.neutral_s[0], replay.sets_s[0][1])))
-    up = [
-        estimate_attitude(
-            replay.foot_accelerometer_m_s2[part], replay.foot_gyroscope_rad_s[part], replay.rate_hz, each
-        ).rotation.apply([0.0, 0.0, 1.0], inverse=True)
-        for each in ("vqf", name)
-    ]
+    return replay, part, up_by("vqf", replay, part)
+
+
+def up_by(name, replay, part):
+    """Upwards in the foot's sensor axes, by one filter."""
+    return estimate_attitude(
+        replay.foot_accelerometer_m_s2[part], replay.foot_gyroscope_rad_s[part], replay.rate_hz, name
+    ).rotation.apply([0.0, 0.0, 1.0], inverse=True)
+
+
+@pytest.mark.parametrize("name", [each for each in FILTERS if each != "vqf"])
+def test_other_filters_agree_on_the_foots_inclination_in_a_set(one_set, name):
+    replay, part, up = one_set
     inside = slice(round((replay.sets_s[0][0] - replay.neutral_s[0]) * replay.rate_hz), None)
-    off_deg = np.degrees(np.arccos(np.einsum("ij,ij->i", *up).clip(-1.0, 1.0)))[inside]
+    off_deg = np.degrees(np.arccos(np.einsum("ij,ij->i", up, up_by(name, replay, part)).clip(-1.0, 1.0)))[inside]
     assert np.sqrt(np.mean(off_deg**2)) < 2.0
