@@ -194,7 +194,10 @@ def _sustained(angle: Floats, duration: Floats, window_s: float) -> float:
     crosses = difference[:-1] * difference[1:] < 0
     share = difference[:-1][crosses] / (difference[:-1] - difference[1:])[crosses]
     level = head[:-1][crosses] + share * (head[1:] - head[:-1])[crosses]
-    middle = (starts[:-1] + starts[1:])[crosses] / 2
+    higher = level > best
+    if not higher.any():
+        return best
+    level, middle = level[higher], (starts[:-1] + starts[1:])[crosses][higher] / 2
     level = np.minimum(level, _lowest_between(angle, at, middle, window_s))
     return max(best, float(level.max(initial=-np.inf)))
 

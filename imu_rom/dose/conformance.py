@@ -37,8 +37,6 @@ Answer = Literal["yes", "no", "undecided"]
 NODES = 1001
 """Nodes of a shared error: a step anywhere along it is placed to 1 in 2000 of probability."""
 
-_ERFC = np.frompyfunc(math.erfc, 1, 1)
-
 
 def normal_cdf(z: float | Floats) -> Floats:
     """Give the standard normal distribution function.
@@ -58,7 +56,7 @@ def normal_cdf(z: float | Floats) -> Floats:
     # beyond these it is 0 or 1 in double precision
     probability = np.where(z > 0, 1.0, 0.0)
     open_ = ~((z < -39.0) | (z > 8.5))
-    probability[open_] = 0.5 * _ERFC(z[open_] * -math.sqrt(0.5))
+    probability[open_] = [0.5 * each for each in map(math.erfc, (z[open_] * -math.sqrt(0.5)).tolist())]
     return probability
 
 

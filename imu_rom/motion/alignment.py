@@ -13,7 +13,7 @@ were not worn yet, and joints that are no perfect hinges while walking, do not p
 """
 
 import math
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +36,8 @@ NEIGHBOURS = 10.0
 PLANAR_SHARE = 25.0
 PLANE_SPREAD_RAD = math.radians(10.0)
 ITERATIONS = 25
+# Many starts are tried on one sample in so many.
+COARSE = 4
 # A fit has settled where a step lowers its cost by less than this share; of many starts the best is fitted on.
 SETTLED = 1e-7
 START_SETTLED = 1e-4
@@ -125,21 +127,24 @@ def _planes(rates: tuple[Floats, Floats], weight: Floats, *, in_plane: bool) -> 
 
 @dataclass(frozen=True)
 class _Samples:
-    """Rates and directions to the sky, shape (3, n), spread of the rate's constraint and weight, shape (n,)."""
+    """Rates and directions to the sky in spreads of their constraints, shape (3, n), and weight, shape (n,).
+
+    The distal direction is that to the ground, so that both tilts are added, and ``least`` keeps a rate along the axis
+    from having no direction across it.
+    """
 
     proximal_rate: Floats
     distal_rate: Floats
     proximal_up: Floats
-    distal_up: Floats
-    rate_spread: Floats
+    distal_down: Floats
+    least: Floats
     weight: Floats
     planes: tuple["_Plane", "_Plane"]
-    tilt_spread: float
 
     def every(self, step: int) -> "_Samples":
-        whole = {"planes", "tilt_spread"}
-        some = {each.name: getattr(self, each.name)[..., ::step] for each in fields(self) if each.name not in whole}
-        return replace(self, **some)
+        parts = {each.name: getattr(self, each.name) for each in fields(self)}
+        planes = parts.pop("planes")
+        return _Samples(**{name: each[..., ::step].copy() for name, each in parts.items()}, planes=planes)
 
 
 @dataclass
@@ -180,17 +185,20 @@ def _at(samples: _Samples, axes: Floats, damping: Floats) -> _Fits:
     them changes that size by minus the part along it, in proportion: d|w - (w.j) j| / dj = -(w.j) across / size.
     """
     bases = np.stack([_bases(axes[0]), _bases(axes[1])])
-    parts = bases[0] @ samples.proximal_rate, bases[1] @ samples.distal_rate
-    ups = bases[0] @ samples.proximal_up, bases[1] @ samples.distal_up
-    sizes = [np.sqrt(part[:, 1] ** 2 + part[:, 2] ** 2) + 1e-9 for part in parts]
-    shares = [part[:, 0] / (size * samples.rate_spread) for part, size in zip(parts, sizes, strict=True)]
-    rate = (sizes[0] - sizes[1]) / samples.rate_spread
-    tilt = (ups[0][:, 0] - ups[1][:, 0]) / samples.tilt_spread
-    rate_rows = np.concatenate(
-        [-shares[0][:, None] * parts[0][:, 1:], shares[1][:, None] * parts[1][:, 1:]],
-        axis=1,
-    )
-    tilt_rows = np.concatenate([ups[0][:, 1:], -ups[1][:, 1:]], axis=1) / samples.tilt_spread
+    ups = bases[0] @ samples.proximal_up, bases[1] @ samples.distal_down
+    tilt = ups[0][:, 0] + ups[1][:, 0]
+    tilt_rows = np.concatenate([ups[0][:, 1:], ups[1][:, 1:]], axis=1)
+    rate_rows = np.empty_like(tilt_rows)
+    sizes = []
+    for which, part in enumerate((bases[0] @ samples.proximal_rate, bases[1] @ samples.distal_rate)):
+        along, first, second = part[:, 0], part[:, 1], part[:, 2]
+        size = np.sqrt(first * first + second * second)
+        size += samples.least
+        along /= size
+        np.multiply(along[:, None], part[:, 1:], out=rate_rows[:, 2 * which : 2 * which + 2])
+        sizes.append(size)
+    np.negative(rate_rows[:, :2], out=rate_rows[:, :2])
+    rate = sizes[0] - sizes[1]
     cost = (_bounded(rate) + _bounded(tilt)) @ samples.weight
     for plane, each in zip(samples.planes, axes, strict=True):
         cost += plane.pull * np.sum(plane.off(each) ** 2, axis=1) / 9.0
@@ -258,11 +266,12 @@ def _fit(samples: _Samples, axes: Floats, settled: float = SETTLED) -> tuple[Flo
     return cost, found, normals
 
 
-def _starts(samples: _Samples) -> Floats:
+def _starts(rates: tuple[Floats, Floats], weight: Floats) -> Floats:
     """Pairs of directions to start from: the main axes of each sensor's angular rate, with both relative signs."""
     main = []
-    for rate in (samples.proximal_rate, samples.distal_rate):
-        _, vectors = np.linalg.eigh(rate @ (samples.weight * rate).T)
+    for each in rates:
+        rate = each[:, ::COARSE]
+        _, vectors = np.linalg.eigh(rate @ (weight[::COARSE] * rate).T)
         main.append(vectors.T[::-1])
     pairs = [(sign * p, d) for p in main[0] for d in main[1][:2] for sign in (1.0, -1.0)]
     return np.array(pairs).swapaxes(0, 1)
@@ -332,19 +341,21 @@ def estimate_hinge_axis(
     )
     moving = np.flatnonzero((say > 0) & (speed > min(0.15, np.quantile(speed[say > 0], 0.7))))
     chosen = moving[np.linspace(0, len(moving) - 1, min(MOST_SAMPLES, len(moving))).astype(int)]
+    rate_spread = RATE_SPREAD_RAD_S + RATE_SPREAD_SHARE * speed[chosen]
+    tilt_spread = LOOSE_TILT_SPREAD_RAD if loose else TILT_SPREAD_RAD
+    rates = proximal_rate[chosen].T.copy(), distal_rate[chosen].T.copy()
     samples = _Samples(
-        proximal_rate=proximal_rate[chosen].T.copy(),
-        distal_rate=distal_rate[chosen].T.copy(),
-        proximal_up=proximal_up[chosen].T.copy(),
-        distal_up=distal_up[chosen].T.copy(),
-        rate_spread=RATE_SPREAD_RAD_S + RATE_SPREAD_SHARE * speed[chosen],
+        proximal_rate=rates[0] / rate_spread,
+        distal_rate=rates[1] / rate_spread,
+        proximal_up=proximal_up[chosen].T / tilt_spread,
+        distal_down=distal_up[chosen].T / -tilt_spread,
+        least=1e-9 / rate_spread,
         weight=say[chosen],
         planes=_planes((proximal_rate[chosen], distal_rate[chosen]), say[chosen], in_plane=in_plane),
-        tilt_spread=LOOSE_TILT_SPREAD_RAD if loose else TILT_SPREAD_RAD,
     )
     if start is None:
-        coarse = samples.every(4)
-        costs, axes, _ = _fit(coarse, _starts(coarse), START_SETTLED)
+        coarse = samples.every(COARSE)
+        costs, axes, _ = _fit(coarse, _starts(rates, samples.weight), START_SETTLED)
         costs, axes, normals = _fit(samples, axes[:, np.argsort(costs, kind="stable")[:2]])
     else:
         costs, axes, normals = _fit(samples, np.stack(start)[:, None])
@@ -354,7 +365,7 @@ def estimate_hinge_axis(
     rate, tilt = at_best.rate[0], at_best.tilt[0]
     inlier = (np.abs(rate) < 3.0) & (np.abs(tilt) < 3.0)
     covariance = np.linalg.inv(normals[best] + 1e-9 * np.eye(4))
-    turns = [axis @ rate for rate, axis in ((samples.proximal_rate, axis_p), (samples.distal_rate, axis_d))]
+    turns = [axis @ rate for rate, axis in zip(rates, (axis_p, axis_d), strict=True)]
     excitation = float(np.sqrt(np.mean((turns[0] - turns[1]) ** 2)))
     shares = [min(1.0, float(np.sqrt(np.mean(turn**2))) / (excitation + 1e-9)) for turn in turns]
     spread = np.sqrt(
@@ -363,7 +374,7 @@ def estimate_hinge_axis(
     return HingeAxis(
         proximal=axis_p,
         distal=axis_d,
-        residual_deg=float(np.degrees(1.4826 * np.median(np.abs(tilt)) * samples.tilt_spread)),
+        residual_deg=float(np.degrees(1.4826 * np.median(np.abs(tilt)) * tilt_spread)),
         standard_uncertainty_deg=float(min(90.0, np.degrees(spread))),
         inlier_share=float(np.mean(inlier)),
         excitation_rad_s=excitation,

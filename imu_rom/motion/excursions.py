@@ -32,7 +32,12 @@ LONGEST_HOLD_S = 60.0
 
 
 def _candidates(
-    smooth: Floats, eligible: NDArray[np.bool_], hysteresis: float, smallest: float, rate_hz: float
+    smooth: Floats,
+    eligible: NDArray[np.bool_],
+    hysteresis: float,
+    smallest: float,
+    rate_hz: float,
+    known: dict[tuple[int, int, int], Excursion],
 ) -> list[Excursion]:
     points = turning_points(smooth, hysteresis)
     found: list[Excursion] = []
@@ -41,7 +46,11 @@ def _candidates(
         low = high - _low_on_the_spot(smooth[low : high + 1][::-1], eligible[low : high + 1][::-1])
         next_low = high + _low_on_the_spot(smooth[high : next_low + 1], eligible[high : next_low + 1])
         if float(smooth[high]) - max(float(smooth[low]), float(smooth[next_low])) >= smallest:
-            found.append(excursion_between(smooth, low, high, next_low, rate_hz))
+            places = (low, high, next_low)
+            # most are the same whatever the hysteresis
+            if places not in known:
+                known[places] = excursion_between(smooth, *places, rate_hz)
+            found.append(known[places])
     return found
 
 
@@ -279,9 +288,10 @@ def find_excursion_groups(
     with a hysteresis that follows that size.
     """
     smallest_deg = settings.smallest_excursion_deg
+    known: dict[tuple[int, int, int], Excursion] = {}
     first = [
         each
-        for each in _candidates(smooth_deg, eligible, FIRST_HYSTERESIS_DEG, smallest_deg, rate_hz)
+        for each in _candidates(smooth_deg, eligible, FIRST_HYSTERESIS_DEG, smallest_deg, rate_hz, known)
         if _on_the_spot(each, eligible, rate_hz)
     ]
     if not first:
@@ -291,7 +301,7 @@ def find_excursion_groups(
     smallest_deg = max(smallest_deg, SMALLEST_PARTIAL_SHARE * typical)
     on_the_spot = [
         each
-        for each in _candidates(smooth_deg, eligible, hysteresis_deg, smallest_deg, rate_hz)
+        for each in _candidates(smooth_deg, eligible, hysteresis_deg, smallest_deg, rate_hz, known)
         if _on_the_spot(each, eligible, rate_hz)
     ]
     found = _alike(on_the_spot, smooth_deg, typical, rate_hz) if on_the_spot else []

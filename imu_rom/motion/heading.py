@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from imu_rom.motion.smoothing import slow_curve
+from imu_rom.motion.smoothing import slow_curve, true_before
 
 __all__ = ["RelativeHeading", "heading_difference_rad", "smooth_relative_heading"]
 
@@ -114,8 +114,9 @@ def smooth_relative_heading(
     half = max(1, round(time_constant_s * rate_hz))
     vector = weight * np.exp(1j * difference_rad)
     coarse = _moving_mean(vector.real, half) + 1j * _moving_mean(vector.imag, half)
-    filled = np.flatnonzero(_moving_mean(weight, half) > 1e-6)
-    nearest = filled[np.clip(np.searchsorted(filled, np.arange(len(coarse))), 0, len(filled) - 1)]
+    shown = _moving_mean(weight, half) > 1e-6
+    filled = np.flatnonzero(shown)
+    nearest = filled[np.minimum(true_before(shown), len(filled) - 1)]
     base = np.unwrap(np.angle(coarse[nearest]))
     values = base + np.angle(np.exp(1j * (difference_rad - base)))
     slope = drift_rad_s / spread_rad
@@ -126,7 +127,7 @@ def smooth_relative_heading(
         smooth = slow_curve(values, robust, missing, rate_hz, time_constant_s, slope_spread=slope)
     seconds = np.arange(len(values)) / rate_hz
     seen = seconds[observed]
-    position = np.searchsorted(seen, seconds)
+    position = true_before(observed)
     before = seconds - seen[np.clip(position - 1, 0, len(seen) - 1)]
     after = seen[np.clip(position, 0, len(seen) - 1)] - seconds
     distance = np.minimum(np.abs(before), np.abs(after))

@@ -19,7 +19,7 @@ from imu_rom.motion.angle import aligned_rotation, axis_to_z
 from imu_rom.motion.coarse import CoarseMotion, block_mean
 from imu_rom.motion.joint_centre import AngleFaults, JointCentre, Segment, fit_joint_centre
 from imu_rom.motion.orientation import Attitude
-from imu_rom.motion.smoothing import best_time_constant, slow_curve
+from imu_rom.motion.smoothing import best_time_constant, slow_curve, true_before
 
 __all__ = ["HingeFusion", "along_axis", "fuse_hinge", "joint_centre_of", "turning_rad"]
 
@@ -286,7 +286,7 @@ def _drift_rad(observed: NDArray[np.bool_], error: float, rate_hz: float, drift_
     if not observed.any():
         return np.asarray(drift_rad_s * seconds)
     seen = seconds[observed]
-    position = np.searchsorted(seen, seconds)
+    position = true_before(observed)
     before = seconds - seen[np.clip(position - 1, 0, len(seen) - 1)]
     after = seen[np.clip(position, 0, len(seen) - 1)] - seconds
     distance = np.minimum(np.abs(before), np.abs(after))

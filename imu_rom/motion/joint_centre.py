@@ -67,7 +67,7 @@ class Segment:
         """
         return cls(force_m_s2, rate_rad_s, np.asarray(np.gradient(rate_rad_s, 1.0 / rate_hz, axis=0)))
 
-    def lever_matrix(self, at: NDArray[np.intp]) -> Floats:
+    def lever_rows(self, at: NDArray[np.intp]) -> Floats:
         """Matrix that takes a lever to the specific force that rotation adds at its end.
 
         Parameters
@@ -77,20 +77,20 @@ class Segment:
 
         Returns
         -------
-        ndarray of shape (k, 3, 3)
-            Angular acceleration crossed plus angular rate crossed twice, in 1/s^2.
+        ndarray of shape (3, 3, k)
+            Angular acceleration crossed plus angular rate crossed twice, in 1/s^2; parts of the lever, directions,
+            samples.
         """
         x, y, z = self.rate_rad_s[at].T
         u, v, w = self.acceleration_rad_s2[at].T
-        rows = [
-            [-(y * y + z * z), x * y - w, x * z + v],
-            [x * y + w, -(x * x + z * z), y * z - u],
-            [x * z - v, y * z + u, -(x * x + y * y)],
-        ]
-        return np.ascontiguousarray(np.moveaxis(np.array(rows), 2, 0))
+        rows = np.empty((3, 3, len(at)))
+        rows[0] = -(y * y + z * z), x * y + w, x * z - v
+        rows[1] = x * y - w, -(x * x + z * z), y * z + u
+        rows[2] = x * z + v, y * z - u, -(x * x + y * y)
+        return rows
 
     def added_m_s2(self, lever_m: Floats) -> Floats:
-        """Specific force that rotation adds at the end of a lever: what `lever_matrix` gives, for all samples.
+        """Specific force that rotation adds at the end of a lever: what `lever_rows` gives, for all samples.
 
         Parameters
         ----------
@@ -172,10 +172,34 @@ class JointCentre:
         return np.asarray(segment.force_m_s2 - segment.added_m_s2(self.levers_m[which]) - self.offsets_m_s2[which])
 
 
-def _about_axis(angle_rad: Floats) -> Floats:
-    cosine, sine, none = np.cos(angle_rad), np.sin(angle_rad), np.zeros(len(angle_rad))
-    rows = [[cosine, -sine, none], [sine, cosine, none], [none, none, none + 1.0]]
-    return np.ascontiguousarray(np.moveaxis(np.array(rows), 2, 0))
+def _regressors(
+    proximal: Segment, distal: Segment, angle_rad: Floats, fault_course: Floats, at: NDArray[np.intp]
+) -> tuple[Floats, Floats]:
+    """Give what levers, offsets and faults add to the difference of both forces, and that difference itself.
+
+    Shapes (12 + faults, 3, k) and (3, k): samples last, as the fit goes over all of them again and again.
+    """
+    cosine, sine = np.cos(angle_rad[at]), np.sin(angle_rad[at])
+
+    def turned(rows: Floats) -> None:
+        """Take vectors, their directions last but one, from distal to proximal axes."""
+        first = cosine * rows[..., 0, :] - sine * rows[..., 1, :]
+        rows[..., 1, :] = sine * rows[..., 0, :] + cosine * rows[..., 1, :]
+        rows[..., 0, :] = first
+
+    felt = distal.force_m_s2[at].T.copy()
+    turned(felt)
+    added = np.zeros((12 + fault_course.shape[1], 3, len(at)))
+    added[:3] = proximal.lever_rows(at)
+    np.negative(distal.lever_rows(at), out=added[3:6])
+    added[6:9] = np.eye(3)[:, :, None]
+    added[9:12] = -np.eye(3)[:, :, None]
+    turned(added[3:6])
+    turned(added[9:12])
+    # how the distal force turns with the angle
+    np.multiply(-felt[1], fault_course[at].T, out=added[12:, 0])
+    np.multiply(felt[0], fault_course[at].T, out=added[12:, 1])
+    return added, np.asarray(proximal.force_m_s2[at].T - felt)
 
 
 def fit_joint_centre(
@@ -208,29 +232,24 @@ def fit_joint_centre(
     if len(at) == 0:
         raise ValueError("a joint centre needs samples, got none that are usable")
     at = at[:: max(1, len(at) // MOST_SAMPLES)]
-    turn = _about_axis(angle_rad[at])
-    turned = (turn @ distal.force_m_s2[at][:, :, None])[:, :, 0]
-    differs = (proximal.force_m_s2[at] - turned).reshape(-1)
-    one = np.broadcast_to(np.eye(3), turn.shape)
-    # how the distal force turns with the angle
-    across = np.stack([-turned[:, 1], turned[:, 0], np.zeros(len(at))], axis=1)
-    parts = [proximal.lever_matrix(at), -(turn @ distal.lever_matrix(at)), one, -turn]
-    flat = np.concatenate([*parts, across[:, :, None] * faults.course[at][:, None, :]], axis=2)
-    flat = flat.reshape(-1, 12 + len(faults.share))
+    added, differs = _regressors(proximal, distal, angle_rad, faults.course, at)
+    weighted = np.empty_like(added)
+    flat, rows = (each.reshape(len(added), -1) for each in (added, weighted))
     known_before = np.concatenate([PRECISION_BEFORE, faults.spread**-2.0])
     expected = np.concatenate([np.zeros(12), -faults.share])
     say = min(1.0, INDEPENDENT_SAMPLES / len(at))
     found, spread, middle = expected, SMALLEST_SPREAD_M_S2, 0.0
     for _ in range(ROUNDS):
-        left = (differs - flat @ found).reshape(-1, 3)
-        size = np.sqrt(np.einsum("ij,ij->i", left, left))
+        left = differs - (found @ flat).reshape(3, -1)
+        size = np.sqrt(np.einsum("ij,ij->j", left, left))
         # the median of the length of three normal deviates is 1.54 of one's standard deviation
         middle = float(np.median(size)) / 1.54
         spread = max(SMALLEST_SPREAD_M_S2, middle)
-        weight = np.repeat(say / (1.0 + (size / (3.0 * spread)) ** 2) ** 2 / spread**2, 3)
-        weighted = (flat * weight[:, None]).T
-        normal = weighted @ flat + np.diag(known_before)
-        found = np.linalg.solve(normal, weighted @ differs + known_before * expected)
+        # roots of the weights: numpy works out a matrix times itself, turned, in half the time
+        root = math.sqrt(say) / (1.0 + (size / (3.0 * spread)) ** 2) / spread
+        np.multiply(added, root, out=weighted)
+        normal = rows @ rows.T + np.diag(known_before)
+        found = np.linalg.solve(normal, rows @ (differs * root).ravel() + known_before * expected)
     odd = float(known_before @ (found - expected) ** 2)
     return JointCentre(
         levers_m=found[:6].reshape(2, 3),

@@ -140,6 +140,7 @@ def fit_lean(
     weight: Floats,
     rate_hz: float,
     heading_rad: Callable[[Floats, Floats], Floats],
+    first_heading_rad: Floats | None = None,
 ) -> Lean:
     """Fit the axis and both leans to the axis' one direction in the world.
 
@@ -156,6 +157,8 @@ def fit_lean(
     heading_rad : callable
         Smooths the relative heading over the recording: takes `heading.heading_difference_rad`'s two arrays and returns
         radians, one a sample.
+    first_heading_rad : ndarray of shape (m,), optional
+        What it returns for the axes to start from, where that is known.
 
     Returns
     -------
@@ -177,11 +180,14 @@ def fit_lean(
     disagreements: list[Floats] = []
     for _ in range(MOST_ROUNDS):
         before = np.concatenate([proximal, distal, leans.ravel()])
-        seen = [
-            axis_world(quaternion, _leant(axis, lean, up))
-            for quaternion, axis, lean, up in zip(quaternions, (proximal, distal), leans, ups, strict=True)
-        ]
-        heading = heading_rad(*heading_difference_rad(*seen))[used]
+        if first_heading_rad is None:
+            seen = [
+                axis_world(quaternion, _leant(axis, lean, up))
+                for quaternion, axis, lean, up in zip(quaternions, (proximal, distal), leans, ups, strict=True)
+            ]
+            heading = heading_rad(*heading_difference_rad(*seen))[used]
+        else:
+            heading, first_heading_rad = first_heading_rad[used], None
         cosine, sine = np.cos(heading), np.sin(heading)
         turned = distal_matrix.copy()
         turned[:, 0] = cosine[:, None] * distal_matrix[:, 0] - sine[:, None] * distal_matrix[:, 1]

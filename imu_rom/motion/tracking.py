@@ -244,8 +244,8 @@ def _lean_from(
 ) -> tuple[_Hinge, Floats] | None:
     """Find the leans from one axis; None where they explain nothing."""
     # leans are as slow as the pose, so a few looks a second do for an hour
-    few = slice(None, None, max(1, len(worn) // MOST_LEAN_SAMPLES))
-    rate_hz = motion.rate_hz / (few.step or 1)
+    step = max(1, len(worn) // MOST_LEAN_SAMPLES)
+    few, rate_hz = slice(None, None, step), motion.rate_hz / step
 
     def heading_rad(difference: Floats, flatness: Floats) -> Floats:
         return _smoothed(difference, flatness, worn[few], motion.missing[few], rate_hz, settings).angle_rad
@@ -256,11 +256,14 @@ def _lean_from(
         worn[few].astype(float),
         rate_hz,
         heading_rad,
+        hinge.heading.angle_rad if step == 1 else None,
     )
+    if not lean.explains:
+        return None
     ups = (motion.proximal_up, motion.distal_up)
     turns_rad = lean.correction_rad(*ups)
     known_rad = lean.standard_uncertainty_rad(*ups)[worn]
-    if not lean.explains or np.std(turns_rad[worn]) < SURE * np.sqrt(np.mean(known_rad**2)):
+    if np.std(turns_rad[worn]) < SURE * np.sqrt(np.mean(known_rad**2)):
         return None
     axis = replace(hinge.axis, proximal=lean.proximal_axis, distal=lean.distal_axis)
     return _hinge(motion, axis, worn, settings), turns_rad

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from imu_rom.motion.angle import hinge_angle_rad, up_in_sensor
+from imu_rom.motion.angle import axis_world, hinge_angle_rad, up_in_sensor
+from imu_rom.motion.heading import heading_difference_rad
 from imu_rom.motion.leaning import fit_lean
 
 RATE_HZ, SECONDS = 25.0, 60.0
@@ -47,12 +48,16 @@ class Leaning:
         # started from axes that are some degrees off
         self.start = [Rotation.from_rotvec(rng.normal(scale=0.05, size=3)).apply(each) for each in self.axes]
 
-    def fitted(self, weight=1.0, quaternions=None):
-        def heading(difference, _flatness):
-            return np.full(len(difference), np.angle(np.mean(np.exp(1j * difference))))
+    @staticmethod
+    def heading_rad(difference, _flatness):
+        return np.full(len(difference), np.angle(np.mean(np.exp(1j * difference))))
 
+    def fitted(self, weight=1.0, quaternions=None, first_heading_rad=None):
+        heading = self.heading_rad
         weights = np.full(len(self.angle_rad), 1.0) * weight
-        return fit_lean(tuple(quaternions or self.quaternions), tuple(self.start), weights, RATE_HZ, heading)
+        return fit_lean(
+            tuple(quaternions or self.quaternions), tuple(self.start), weights, RATE_HZ, heading, first_heading_rad
+        )
 
     def off_deg(self, lean, *, corrected=True):
         angle = hinge_angle_rad(
@@ -74,6 +79,16 @@ def test_leans_and_axes_are_found_and_the_angle_is_the_segments(seed):
         assert np.degrees(np.linalg.norm(np.cross(found - truth, axis))) < 0.6
     assert joint.off_deg(lean, corrected=False) > 1.0
     assert joint.off_deg(lean) < 0.45
+
+
+def test_a_heading_that_is_known_to_begin_with_changes_nothing():
+    joint = Leaning(6, 4.0)
+    seen = [axis_world(each, axis) for each, axis in zip(joint.quaternions, joint.start, strict=True)]
+    known = joint.fitted(first_heading_rad=joint.heading_rad(*heading_difference_rad(*seen)))
+    lean = joint.fitted()
+    assert np.array_equal(known.proximal_rad, lean.proximal_rad)
+    assert np.array_equal(known.distal_axis, lean.distal_axis)
+    assert np.array_equal(known.before_rad, lean.before_rad)
 
 
 def test_a_rigid_sensor_does_not_lean():
