@@ -171,6 +171,9 @@ class ChildProcess:
         process, self._process = self._process, None
         if process is None:
             return
+        if not self._ready:
+            # it has no job, and while it is loading it hears nothing
+            process.kill()
         for each in (process.stdin, process.stdout):
             if each is not None:
                 each.close()

@@ -36,7 +36,7 @@ def started(home, folder):
 
 
 def answered(address):
-    for _ in range(100):
+    for _ in range(600):
         try:
             return httpx.get(f"{address}/sign-in", trust_env=False)
         except httpx.TransportError:
@@ -57,7 +57,7 @@ def workers_of(home):
 
 
 def gone(home):
-    for _ in range(200):
+    for _ in range(600):
         if not workers_of(home):
             return True
         time.sleep(0.1)
@@ -80,13 +80,13 @@ def test_it_starts_with_nothing_and_ends_with_its_worker(tmp_path, how):
         if how == signal.SIGTERM:
             (worker,) = workers_of(home)
             os.kill(worker, signal.SIGKILL)
-            for _ in range(100):
+            for _ in range(600):
                 if workers_of(home) not in ([], [worker]):
                     break
                 time.sleep(0.1)
             assert workers_of(home) not in ([], [worker])
         process.send_signal(how)
-        process.wait(timeout=30)
+        process.wait(timeout=60)
     finally:
         process.kill()
         process.wait()
