@@ -101,10 +101,28 @@ def answerable(plan: Path, count: int, rate_hz: float) -> list:
     return found
 
 
-def write_dataset(folder: Path, plan: Path, recordings: int, bases: int, rate_hz: float) -> Path:
-    """Write distinct recordings: bases with noise of their own, a tenth of a sensor's."""
-    from imu_rom.recording.bids_dataset import write_dataset_description
+def write_recordings(dataset: Path, base: list, numbers: list[int], rate_hz: float) -> None:
+    """Write a base, given by its sensors, once for each number, with noise of its own, a tenth of a sensor's."""
     from imu_rom.recording.bids_writing import write_bids_motion
+
+    for number in numbers:
+        chance = np.random.default_rng(10_000 + number)
+        sensors = [
+            replace(
+                each,
+                accelerometer_m_s2=each.accelerometer_m_s2 + chance.normal(0, 0.002, each.accelerometer_m_s2.shape),
+                gyroscope_rad_s=each.gyroscope_rad_s + chance.normal(0, 0.0001, each.gyroscope_rad_s.shape),
+            )
+            for each in base
+        ]
+        write_bids_motion(
+            dataset, subject=f"P{number:05d}", task="heeldrop", rate_hz=rate_hz, sensors=sensors, side="left"
+        )
+
+
+def write_dataset(folder: Path, plan: Path, recordings: int, bases: int, rate_hz: float) -> Path:
+    """Write distinct recordings, on all cores, as nothing is timed meanwhile."""
+    from imu_rom.recording.bids_dataset import write_dataset_description
 
     dataset = folder / "dataset"
     if dataset.exists():
@@ -113,21 +131,10 @@ def write_dataset(folder: Path, plan: Path, recordings: int, bases: int, rate_hz
     write_dataset_description(
         dataset, name="Invented sessions", acknowledgements="Invented data.", generated_by={"Name": "bench"}
     )
-    made = answerable(plan, min(bases, recordings), rate_hz)
-    for number in range(recordings):
-        chance = np.random.default_rng(10_000 + number)
-        base = made[number % len(made)]
-        sensors = [
-            replace(
-                each,
-                accelerometer_m_s2=each.accelerometer_m_s2 + chance.normal(0, 0.002, each.accelerometer_m_s2.shape),
-                gyroscope_rad_s=each.gyroscope_rad_s + chance.normal(0, 0.0001, each.gyroscope_rad_s.shape),
-            )
-            for each in base.sensors.values()
-        ]
-        write_bids_motion(
-            dataset, subject=f"P{number:05d}", task="heeldrop", rate_hz=rate_hz, sensors=sensors, side="left"
-        )
+    made = [list(each.sensors.values()) for each in answerable(plan, min(bases, recordings), rate_hz)]
+    with ProcessPoolExecutor(mp_context=multiprocessing.get_context("spawn")) as pool:
+        shares_of = [list(range(recordings))[first :: len(made)] for first in range(len(made))]
+        list(pool.map(write_recordings, [dataset] * len(made), made, shares_of, [rate_hz] * len(made)))
     return dataset
 
 
