@@ -19,6 +19,7 @@ from urllib.parse import urlsplit
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
+from page_widths import width_beyond
 from served_clinic import ServedClinic
 
 CHROMIUM = shutil.which("chromium")
@@ -85,8 +86,7 @@ class Person:
         other = LAPTOP if self.device is PHONE else PHONE
         for device in (self.device,) if here_only else (other, self.device):
             self.page.set_viewport_size(device)
-            wide = self.page.evaluate("document.documentElement.scrollWidth")
-            assert wide <= device["width"], (self.page.url, device, wide)
+            assert width_beyond(self.page, device["width"]) == 0, (self.page.url, device)
             self._keeps_a_picture(device)
         assert faults(self.page) == [], self.page.url
 

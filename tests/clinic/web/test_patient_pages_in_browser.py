@@ -5,6 +5,7 @@
 
 import os
 import shutil
+import sys
 import threading
 import time
 from pathlib import Path
@@ -24,6 +25,9 @@ from imu_rom.clinic.stored_files import open_files
 from imu_rom.clinic.web.application import create_application
 from imu_rom.exchange.document import result_document
 from imu_rom.exchange.result import write_result
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+from page_widths import width_beyond
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 ROOT = Path(__file__).parents[3]
@@ -156,8 +160,7 @@ class Looking:
             page.set_viewport_size({"width": width, "height": height})
             if SHOTS:
                 page.screenshot(path=Path(SHOTS) / f"{self.language}-{name}-{size}.png", full_page=True)
-            over = page.evaluate("document.documentElement.scrollWidth - innerWidth")
-            if over > 0:
+            if over := width_beyond(page, width):
                 self.wrong.append((name, size, "overflows", over))
             self.wrong += [(name, size, "small", each) for each in page.evaluate(SMALL, TARGETS)]
         if self.language != "en":
