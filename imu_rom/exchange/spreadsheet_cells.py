@@ -68,8 +68,8 @@ def number_text(value: float, unit: str = "") -> str:
         Reads back as the same number.
     """
     decimals = DECIMALS.get(unit)
-    if decimals is not None and fixed(value, decimals) == value:
-        return f"{fixed(value, decimals):.{decimals}f}"
+    if decimals is not None and (whole := fixed(value, decimals)) == value:
+        return f"{whole:.{decimals}f}"
     return repr(float(value) + 0.0)
 
 

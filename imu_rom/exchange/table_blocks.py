@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from imu_rom.errors import MissingExtraError
-from imu_rom.exchange.spreadsheet_cells import cell_of, line_of
+from imu_rom.exchange.spreadsheet_cells import cell_of, line_of, quoted
 from imu_rom.exchange.tidy_columns import TableLayout
 
 if TYPE_CHECKING:
@@ -44,8 +44,25 @@ def csv_lines(layout: TableLayout, rows: Iterable[Mapping[str, object]]) -> byte
     bytes
         UTF-8 text without a heading; text that begins as a formula is defused.
     """
-    lines = [line_of(cell_of(row[each.name], each.unit) for each in layout.columns) for row in rows]
-    return "".join(lines).encode()
+    values = [[row[each.name] for each in layout.columns] for row in rows]
+    columns = [
+        _cells(column, each.unit) for each, column in zip(layout.columns, zip(*values, strict=True), strict=False)
+    ]
+    return "".join(f"{','.join(cells)}\n" for cells in zip(*columns, strict=True)).encode()
+
+
+def _cells(column: Iterable[object], unit: str) -> list[str]:
+    """Write a column; what it holds again and again, such as a participant, is worked out once."""
+    # 1, 1.0 and True are equal, and different cells
+    known: dict[tuple[type, object], str] = {}
+    cells = []
+    for value in column:
+        key = (value.__class__, value)
+        cell = known.get(key)
+        if cell is None:
+            cell = known[key] = quoted(cell_of(value, unit))
+        cells.append(cell)
+    return cells
 
 
 def whole_text(value: object) -> object:
