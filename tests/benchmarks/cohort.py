@@ -1,27 +1,23 @@
 """How fast ``imu-rom cohort`` is, how it scales, where the time goes, whether memory stays flat and growth linear.
 
-    python tests/benchmarks/cohort.py [--recordings 1000] [--bases 20] [--rate 100] [--workers 1 --workers 2]
-        [--memory 100 --memory 2000] [--sets 1 --sets 3 --sets 18 --sets 144] [--folder FOLDER] [--write]
+    python tests/benchmarks/cohort.py [--only speed|memory|growth] [--recordings 1000] [--bases 20] [--rate 100]
+        [--workers 1 --workers 2] [--memory 100 --memory 2000] [--folder FOLDER] [--write]
 
 Simulated sessions of three sets of heel drops, about ten minutes each: ``--bases`` of them, and ``--recordings``
 distinct ones made of these with noise of their own, so that nothing kept by content answers for another.
 
 speed
-    all recordings by 1 worker and by 2: recordings per second, and how much faster two are (at least 1.8). As a
-    control, how much faster two processes are than one at the floor alone, without any cohort: what this machine
-    gives. The same command once more, with nothing left to do, shows what is done once.
-share
-    a few recordings in one process: reading, two offline VQF passes, all else; the time inside the cohort over the
-    floor of one read and two passes (at most 3, 2 is the aim). Beside it, what the same table kept as Parquet would
-    take to be read: the most that a copy of a recording could save.
+    all recordings by 1 worker and by 2: recordings per second, and how much faster two are (at least 1.8). Then a few
+    recordings in one process: reading, two offline VQF passes, all else; the time inside the cohort over the floor of
+    one read and two passes (at most 3, 2 is the aim).
 memory
     short recordings, few and many: highest resident memory of the program and of its worker (within 10 %).
 growth
-    one recording of 1, 3, 18 and 144 sets (minutes to hours): seconds for each recorded minute (the longest at most
-    twice the least).
+    one recording of three minutes, of ten, of an hour and of eight: seconds for each recorded minute (the longest at
+    most twice the least).
 
 Run it on a machine that does nothing else. Disk: 6 MB for each recording at 100 Hz. Exits with 1 where a goal is
-missed; ``--write`` writes the table to ``results/cohort.md`` with the commit that it was made on.
+missed; ``--write`` writes what was measured to ``results/cohort.md``, each part with the commit that it was made on.
 """
 
 import argparse
@@ -36,7 +32,7 @@ import tempfile
 import threading
 import time
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -45,6 +41,8 @@ HERE = Path(__file__).parent
 RESULTS = HERE / "results" / "cohort.md"
 LEAST_SCALING, LARGEST_OVER_FLOOR, AIMED_OVER_FLOOR = 1.8, 3.0, 2.0
 LARGEST_MEMORY_GROWTH, LARGEST_GROWTH = 1.1, 2.0
+# sets and repetitions of three minutes (the shortest routine), ten, an hour and eight
+LENGTHS = ((1, 5), (3, 15), (18, 15), (98, 34))
 
 PLAN = """\
 [plan]
@@ -247,55 +245,60 @@ def parquet_s(motion: Path, copy: Path) -> tuple[float, float]:
     return written_s - began_s, time.process_time() - written_s
 
 
-def growth(folder: Path, sets: list[int], rate_hz: float) -> list[tuple[int, float, float]]:
-    """Sets, recorded minutes, and seconds inside the cohort, one recording each."""
+def growth(folder: Path, rate_hz: float) -> list[tuple[int, float, float]]:
+    """Repetitions, recorded minutes, and seconds inside the cohort, one recording each."""
     from imu_rom.recording.reading import read_recording
     from imu_rom.settings import Settings
 
     found = []
-    for number in sets:
-        plan = write_plan(folder / f"sets-{number}", number, 15)
+    for sets, repetitions in LENGTHS:
+        plan = write_plan(folder / f"sets-{sets}", sets, repetitions)
         dataset = write_dataset(plan.parent, plan, 2, 1, rate_hz)
         minutes = read_recording(next(dataset.rglob("*_motion.tsv")), Settings().reading).duration_s / 60
-        found.append((number, minutes, shares(dataset, plan, 1)[2]))
+        found.append((sets * repetitions, minutes, shares(dataset, plan, 1)[2]))
         shutil.rmtree(dataset)
     return found
 
 
-def measured(arguments: argparse.Namespace, folder: Path) -> tuple[list[tuple[str, str, str]], bool]:
-    rows, good = [], True
+@dataclass
+class Rows:
+    """What was measured in a part, printed as it comes."""
 
-    def row(what: str, value: str, goal: str = "", *, met: bool = True) -> None:
-        nonlocal good
-        rows.append((what, value, goal))
-        good &= met
+    rows: list[tuple[str, str, str]] = field(default_factory=list)
+    good: bool = True
+
+    def add(self, what: str, value: str, goal: str = "", *, met: bool = True) -> None:
+        self.rows.append((what, value, goal))
+        self.good &= met
         print(f"{what}: {value}{f' (goal: {goal})' if goal else ''}{'' if met else ' MISSED'}", flush=True)
 
+
+def measure_speed(rows: Rows, arguments: argparse.Namespace, folder: Path) -> None:
     plan = write_plan(folder, 3, 15)
     dataset = write_dataset(folder, plan, arguments.recordings, arguments.bases, arguments.rate)
     times = {each: run_cohort(dataset, plan, folder / "out", each)[0] for each in arguments.workers}
     again_s = run_cohort(dataset, plan, folder / "out", arguments.workers[-1], anew=False)[0]
     for workers, spent_s in times.items():
         rate = arguments.recordings / spent_s
-        row(
-            f"{arguments.recordings} recordings by {workers} workers",
+        rows.add(
+            f"{arguments.recordings} recordings by {workers} worker{'s' if workers > 1 else ''}",
             f"{spent_s:.1f} s, {rate:.2f} recordings a second",
         )
     if {1, 2} <= set(times):
         scaling = times[1] / times[2]
-        row("two workers over one", f"{scaling:.2f}", f"at least {LEAST_SCALING}", met=scaling >= LEAST_SCALING)
+        rows.add("two workers over one", f"{scaling:.2f}", f"at least {LEAST_SCALING}", met=scaling >= LEAST_SCALING)
         bare = floor_scaling(dataset, 200)
-        row("control: two processes over one, read and VQF alone", f"{bare:.2f}")
-    row("the same once more, nothing left to do", f"{again_s:.1f} s")
+        rows.add("control: two processes over one, read and VQF alone", f"{bare:.2f}")
+    rows.add("the same once more, nothing left to do", f"{again_s:.1f} s")
     read_s, fused_s, whole_s = shares(dataset, plan, min(5, arguments.recordings - 1))
     rest_s = whole_s - read_s - fused_s
     parts = ", ".join(
         f"{name} {100 * each / whole_s:.0f} %"
         for name, each in (("reading", read_s), ("VQF", fused_s), ("rest", rest_s))
     )
-    row("one recording inside the cohort", f"{whole_s:.2f} s: {parts}")
+    rows.add("one recording inside the cohort", f"{whole_s:.2f} s: {parts}")
     over = whole_s / (read_s + fused_s)
-    row(
+    rows.add(
         "that over one read and two VQF passes",
         f"{over:.2f}",
         f"at most {LARGEST_OVER_FLOOR}, aim {AIMED_OVER_FLOOR}",
@@ -305,64 +308,95 @@ def measured(arguments: argparse.Namespace, folder: Path) -> tuple[list[tuple[st
     looks = np.array([parquet_s(each, folder / "copy.parquet") for each in places])[1:]
     write_s, again_s = np.median(looks, axis=0).tolist()
     saved = 100 * max(0.0, read_s - again_s) / whole_s
-    row(
+    rows.add(
         "a Parquet copy of its table",
         f"{1000 * write_s:.0f} ms to write, {1000 * again_s:.0f} to read: saves at most {saved:.0f} % of later runs",
     )
     shutil.rmtree(dataset)
-    if len(arguments.memory) > 1:
-        short = write_plan(folder / "short", 1, 5)
-        peaks = []
-        for number in arguments.memory:
-            dataset = write_dataset(short.parent, short, number, 5, 25.0)
-            peaks.append(run_cohort(dataset, short, folder / "out", 1)[1:])
-            row(f"memory at {number} recordings", f"program {peaks[-1][0]:.0f} MB, worker {peaks[-1][1]:.0f} MB")
-            shutil.rmtree(dataset)
-        grown = max(last / first for first, last in zip(peaks[0], peaks[-1], strict=True))
-        goal = f"at most {LARGEST_MEMORY_GROWTH}"
-        row("memory of the most over the fewest", f"{grown:.3f}", goal, met=grown <= LARGEST_MEMORY_GROWTH)
-    if arguments.sets:
-        each_minute = []
-        for number, minutes, spent_s in growth(folder, arguments.sets, arguments.rate):
-            each_minute.append(1000 * spent_s / minutes)
-            row(f"{number} sets, {minutes:.0f} min", f"{spent_s:.2f} s, {each_minute[-1]:.1f} ms a recorded minute")
-        grown = each_minute[-1] / min(each_minute)
-        row(
-            "longest over least, a recorded minute",
-            f"{grown:.2f}",
-            f"at most {LARGEST_GROWTH}",
-            met=grown <= LARGEST_GROWTH,
+
+
+def measure_memory(rows: Rows, arguments: argparse.Namespace, folder: Path) -> None:
+    plan = write_plan(folder, 1, 5)
+    peaks = []
+    for number in arguments.memory:
+        dataset = write_dataset(folder, plan, number, 5, 25.0)
+        peaks.append(run_cohort(dataset, plan, folder / "out", 1)[1:])
+        rows.add(f"at {number} recordings", f"program {peaks[-1][0]:.0f} MB, worker {peaks[-1][1]:.0f} MB")
+        shutil.rmtree(dataset)
+    grown = max(last / first for first, last in zip(peaks[0], peaks[-1], strict=True))
+    rows.add(
+        "the most over the fewest",
+        f"{grown:.3f}",
+        f"at most {LARGEST_MEMORY_GROWTH}",
+        met=grown <= LARGEST_MEMORY_GROWTH,
+    )
+
+
+def measure_growth(rows: Rows, arguments: argparse.Namespace, folder: Path) -> None:
+    each_minute = []
+    for repetitions, minutes, spent_s in growth(folder, arguments.rate):
+        each_minute.append(1000 * spent_s / minutes)
+        rows.add(
+            f"{minutes:.1f} min, {repetitions} repetitions",
+            f"{spent_s:.2f} s, {each_minute[-1]:.1f} ms a recorded minute",
         )
-    return rows, good
+    grown = each_minute[-1] / min(each_minute)
+    rows.add(
+        "longest over least, a recorded minute",
+        f"{grown:.2f}",
+        f"at most {LARGEST_GROWTH}",
+        met=grown <= LARGEST_GROWTH,
+    )
 
 
-def table(rows: list[tuple[str, str, str]]) -> str:
-    sys.path.insert(0, str(HERE))
-    from speed import commit
+PARTS = {"speed": measure_speed, "memory": measure_memory, "growth": measure_growth}
 
-    lines = ["# Cohorts", "", f"Commit {commit()}; Python {sys.version.split()[0]}, {os.cpu_count()} cores.", ""]
+
+def part_text(name: str, rows: list[tuple[str, str, str]], made_on: str) -> str:
+    lines = [
+        f"## {name.capitalize()}",
+        "",
+        f"Commit {made_on}; Python {sys.version.split()[0]}, {os.cpu_count()} cores.",
+        "",
+    ]
     lines += ["| what | measured | goal |", "|---|---|---|", *(f"| {' | '.join(each)} |" for each in rows)]
     return "\n".join(lines) + "\n"
 
 
+def write_parts(measured: dict[str, list[tuple[str, str, str]]]) -> None:
+    """Put the parts into the table in the place of earlier ones; others stay, each with its own commit."""
+    sys.path.insert(0, str(HERE))
+    from speed import commit
+
+    before = RESULTS.read_text("utf-8") if RESULTS.exists() else ""
+    texts = {each.partition("\n")[0].lower(): f"## {each.rstrip()}\n" for each in before.split("## ")[1:]}
+    texts |= {name: part_text(name, rows, commit()) for name, rows in measured.items()}
+    whole = ["# Cohorts\n", *(texts[each] for each in PARTS if each in texts)]
+    RESULTS.write_text("\n".join(whole), "utf-8")
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description="Speed, scaling, memory and growth of imu-rom cohort.")
+    parser.add_argument("--only", choices=list(PARTS), action="append", help="a part; all without it")
     parser.add_argument("--recordings", type=int, default=1000)
     parser.add_argument("--bases", type=int, default=20)
     parser.add_argument("--rate", type=float, default=100.0)
     parser.add_argument("--workers", type=int, action="append")
     parser.add_argument("--memory", type=int, action="append")
-    parser.add_argument("--sets", type=int, action="append", help="0: no growth")
     parser.add_argument("--folder", type=Path)
     parser.add_argument("--write", action="store_true")
     arguments = parser.parse_args()
     arguments.workers = arguments.workers or [1, 2]
     arguments.memory = arguments.memory or [100, 2000]
-    arguments.sets = [each for each in arguments.sets or [1, 3, 18, 144] if each]
-    with tempfile.TemporaryDirectory(dir=arguments.folder) as folder:
-        rows, good = measured(arguments, Path(folder))
-    if arguments.write:
-        RESULTS.write_text(table(rows), "utf-8")
+    good = True
+    for name in arguments.only or PARTS:
+        with tempfile.TemporaryDirectory(dir=arguments.folder) as folder:
+            rows = Rows()
+            PARTS[name](rows, arguments, Path(folder))
+        good &= rows.good
+        if arguments.write:
+            # at once: hours of one part are not lost by another
+            write_parts({name: rows.rows})
     return 0 if good else 1
 
 
