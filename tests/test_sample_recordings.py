@@ -131,7 +131,6 @@ def test_the_dataset_is_valid_bids():
     assert done.returncode == 0
 
 
-@pytest.mark.long
 def test_the_script_makes_the_same_bytes_again(tmp_path):
     environment = {**os.environ, "PATH": f"{PROGRAMS}{os.pathsep}{os.environ['PATH']}"}
     words = ["bash", SAMPLES / "make_dataset.sh", tmp_path / "again"]

@@ -60,7 +60,6 @@ def test_half_a_minute_on_foam_is_not_read_by_one_half_alone(seed, joint):
     assert errors_deg(rigs.chain(seed, soft=True, seconds=30.0, rate_hz=100.0))[joint] < 2.0
 
 
-@pytest.mark.long
 def test_a_steady_slow_turn_about_an_upright_axis_is_no_bias():
     """A motor that starts slowly looks like rest, and its rate like a bias: the angle was off by 500 degrees."""
     (error_deg,) = errors_deg(rigs.motor(3, speed="slow", upright=True, seconds=400.0))

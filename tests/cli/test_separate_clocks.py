@@ -86,7 +86,6 @@ def test_result_says_how_the_clocks_were_brought_together(results):
     assert 0 < budget["parts_deg"]["clock"] < 0.2
 
 
-@pytest.mark.long
 def test_inspect_tells_offset_skew_and_residual(run, separate):
     code, out, _ = run("inspect", *separate)
     assert code == 0
@@ -96,7 +95,6 @@ def test_inspect_tells_offset_skew_and_residual(run, separate):
     assert "Standard uncertainty of the offset: " in out
 
 
-@pytest.mark.long
 def test_angle_takes_them_too(run, separate, tmp_path):
     code, out, _ = run("angle", *separate, "--proximal", "shank", "--distal", "foot", "--out", tmp_path / "angle.csv")
     assert code == 0
@@ -108,7 +106,6 @@ def test_two_bids_recordings_without_the_word_are_refused(refused, separate):
     assert "two BIDS recordings don't say that they share a clock; add --clocks separate" in sentence
 
 
-@pytest.mark.long
 def test_one_recording_whose_sensors_were_joined_wrongly(run, shared, tmp_path):
     rows = shared.read_text("utf-8").splitlines()
     late = 37

@@ -50,7 +50,6 @@ def true_time_s(ends_deg, threshold_deg):
     return np.where(over > 0, HOLD_S + (DOWN_S + UP_S) * over / (ends_deg - START_DEG), 0.0)
 
 
-@pytest.mark.long
 @pytest.mark.parametrize(("u_shared_deg", "u_set_deg"), [(2.0, 1.0), (1.0, 2.0)])
 def test_ninety_five_percent_intervals_hold_the_truth_in_93_to_98_percent(u_shared_deg, u_set_deg):
     draw = np.random.default_rng(2026)

@@ -85,7 +85,6 @@ def test_axis_is_found_in_both_sensors_with_one_sign(seed):
     assert np.degrees(np.abs(tilt_disagreement_rad(*data[2:], found.proximal, found.distal))).max() < 1.0
 
 
-@pytest.mark.long
 def test_a_clean_hinge_is_a_clean_hinge():
     # a seed in a thousand (686) stays just below 0.8, though its axis is right: so seeds that are the same each time
     assert min(estimate_hinge_axis(*movement(seed)[0]).quality for seed in range(80)) > 0.9

@@ -281,7 +281,6 @@ def some_sets(shoulder_people):
     return rate_hz, [(each.accelerometer_m_s2, each.gyroscope_rad_s) for each in chosen.values()]
 
 
-@pytest.mark.long
 @given(quaternion=QUATERNIONS, number=st.integers(0, 6))
 @settings(max_examples=15, deadline=None)
 def test_mounting_does_not_matter_on_real_sets(some_sets, quaternion, number):
@@ -336,7 +335,6 @@ def real_counts(shoulder_people, people):
     return np.array([sum(each.count for each in its) for its in found])
 
 
-@pytest.mark.long
 def test_real_sets_of_the_people_tuned_on(shoulder_people):
     # nominally 20 each; what was really done isn't recorded. Measured: 74 % exactly, 99 % within one
     off = real_counts(shoulder_people, range(1, 6)) - 20

@@ -47,7 +47,6 @@ def test_growth_is_the_slope_and_nothing_where_the_angle_stays_near_zero():
     assert growth_with_excursion(np.full(9, 3.0), np.full(9, 2.0)) == 0.0
 
 
-@pytest.mark.long
 def test_deep_holds_of_the_whole_analysis_are_off_by_what_the_budget_says():
     """Squats held at 60 degrees by people without skin: what is left is the accelerometers' bias."""
     squat = Routine(

@@ -38,7 +38,6 @@ def error_and_uncertainty_s(fit, first, true_offset_s, true_skew):
 # ------------------------------------------------------------------------------------------------- offset and skew
 
 
-@pytest.mark.long
 @hypothesis_settings(deadline=None, max_examples=8, suppress_health_check=list(HealthCheck))
 @given(
     st.booleans(),
@@ -57,7 +56,6 @@ def test_both_clocks_agree_to_half_a_sample_throughout(knocked, plain, knocks, o
     assert fit.found_by[0] == ("held together" if knocks and offset_s < 3 else fit.found_by[0])
 
 
-@pytest.mark.long
 @pytest.mark.parametrize("seed", [11, 12, 13])
 @pytest.mark.parametrize("shared_jolts", ["none", "knocks", "toe taps"])
 def test_the_stated_uncertainty_holds(two_sensors, seed, shared_jolts):
@@ -135,7 +133,6 @@ def refused(first, second):
     return sentence
 
 
-@pytest.mark.long
 def test_sensors_of_different_people_are_refused_and_told_how_to_knock(knocked, plain):
     sentence = refused(knocked.pair()[0], plain.pair()[1])
     assert "no movement or jolt that both felt was found" in sentence
@@ -147,7 +144,6 @@ def test_sensors_that_lie_still_are_refused(two_sensors, plain):
     assert "no movement or jolt" in refused(two_sensors.part(first, 0.0, 5.0), two_sensors.part(second, 0.0, 5.0))
 
 
-@pytest.mark.long
 def test_movement_that_repeats_itself_evenly_is_undecided():
     time_s = np.arange(12_000) / 100
     rate = np.column_stack([2 * np.sin(2 * np.pi * time_s / 1.2), np.cos(2 * np.pi * time_s / 1.2), 0 * time_s])
@@ -157,7 +153,6 @@ def test_movement_that_repeats_itself_evenly_is_undecided():
     assert "fit nearly alike" in refused(*pair)
 
 
-@pytest.mark.long
 @pytest.mark.parametrize(("samples", "at_share"), [(4, 0.5), (20, 0.5), (50, 0.4), (300, 0.5)])
 def test_a_clock_that_jumps_is_refused(two_sensors, knocked, samples, at_share):
     first, second, *_ = knocked.pair(2.0, 40.0)

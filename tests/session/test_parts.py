@@ -227,7 +227,6 @@ def test_each_leg_has_a_zero_of_its_own(two_legs):
         assert len(answer.trace.time_s) == two_legs.recording.sample_count
 
 
-@pytest.mark.long
 def test_legs_are_told_apart_by_the_order_too(two_legs):
     expected = sets_of(analyse(two_legs.recording, plan_of(STRAIGHT, RIGHT)))
     found = sets_of(analyse(without_events(two_legs.recording), plan_of(STRAIGHT, RIGHT)))
@@ -235,7 +234,6 @@ def test_legs_are_told_apart_by_the_order_too(two_legs):
     assert [each[3:5] for each in found] == [pytest.approx(each[3:5], abs=0.5) for each in expected]
 
 
-@pytest.mark.long
 def test_another_shoe_without_a_pose_of_its_own_is_not_answered(two_knees):
     lifted = replace(BENT, heel_lift_mm=12.0)
     result = analyse(two_knees.recording, plan_of(STRAIGHT, lifted))
