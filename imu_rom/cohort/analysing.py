@@ -10,10 +10,12 @@
 import json
 import shutil
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 from imu_rom.cohort.dataset import Dataset, DatasetRecording
+from imu_rom.cohort.interrupts import interrupts_held
 from imu_rom.cohort.lock import alone_in
 from imu_rom.cohort.one_recording import Job, analyse_recording
 from imu_rom.cohort.participants import read_participants
@@ -101,6 +103,8 @@ def analyse_cohort(
 
     Raises
     ------
+    KeyboardInterrupt
+        It was interrupted; what is finished is kept.
     CohortError
         The dataset can't be walked, or the workers can't be started or were lost.
     OutputError
@@ -123,10 +127,9 @@ def analyse_cohort(
         now = 0
         if told is not None:
             told(step)
-        ended = False
-        try:
+        with _closed_at_the_end(pool), interrupts_held() as was_interrupted:
             jobs = _jobs(dataset, recordings, plans, settings, pieces)
-            for job, done in run(jobs, pool, work):
+            for job, done in run(jobs, pool, work, was_interrupted):
                 piece = pieces.take(done, known=job.known)
                 state = "failed" if piece.has_failed else "kept" if done.piece is None else "analysed"
                 now += done.piece is not None
@@ -135,9 +138,8 @@ def analyse_cohort(
                 )
                 if told is not None:
                     told(step)
-            ended = True
-        finally:
-            pool.close(at_once=not ended)
+            if was_interrupted():
+                raise KeyboardInterrupt
         pieces.keep_only(each.place for each in recordings)
         codes = write_tables(out / TABLES, recordings, pieces, participants, plans.faults, ending)
         theirs = {each.participant for each in recordings}
@@ -151,6 +153,17 @@ def analyse_cohort(
             without_recording=len(set(participants.listed) - theirs),
             has_participants=participants.has_file,
         )
+
+
+@contextmanager
+def _closed_at_the_end(pool: Pool) -> Iterator[None]:
+    """Close a pool, in the middle of its work where that is not done."""
+    ended = False
+    try:
+        yield
+        ended = True
+    finally:
+        pool.close(at_once=not ended)
 
 
 def _jobs(

@@ -11,11 +11,14 @@ from imu_rom.errors import CohortError, ImuRomError
 __all__ = ["Work", "run"]
 
 Work = Callable[[Job], Done]
+_LOOK_S = 0.5
 KILLED = "killed-its-worker"
 _WHY = "ended the process that analysed it, alone too; look at the file, or give the workers more memory."
 
 
-def run(jobs: Iterable[Job], pool: Pool, work: Work) -> Iterator[tuple[Job, Done]]:
+def run(
+    jobs: Iterable[Job], pool: Pool, work: Work, was_interrupted: Callable[[], bool] = lambda: False
+) -> Iterator[tuple[Job, Done]]:
     """Do all jobs, a few at a time.
 
     Parameters
@@ -26,6 +29,8 @@ def run(jobs: Iterable[Job], pool: Pool, work: Work) -> Iterator[tuple[Job, Done
         Opened here, closed by the caller.
     work : callable
         What a worker does with a job.
+    was_interrupted : callable, optional
+        Asked again and again while jobs are waited for.
 
     Yields
     ------
@@ -37,6 +42,8 @@ def run(jobs: Iterable[Job], pool: Pool, work: Work) -> Iterator[tuple[Job, Done
     ------
     CohortError
         The workers can't be started, or were lost for another reason than a job.
+    KeyboardInterrupt
+        It was interrupted.
     """
     executor = pool.open()
     waiting = iter(jobs)
@@ -46,14 +53,14 @@ def run(jobs: Iterable[Job], pool: Pool, work: Work) -> Iterator[tuple[Job, Done
         if not pending and not suspects:
             return
         if not suspects:
-            suspects = yield from _finished(pool, pending, all_of_them=False)
+            suspects = yield from _finished(pool, pending, was_interrupted, all_of_them=False)
         if suspects:
             # whatever was under way beside it may be the one that did it
-            suspects += yield from _finished(pool, pending, all_of_them=True)
+            suspects += yield from _finished(pool, pending, was_interrupted, all_of_them=True)
             executor = pool.renew()
             for job in sorted(suspects, key=lambda each: each.recording.place):
                 alone = {executor.submit(work, job): job}
-                if (yield from _finished(pool, alone, all_of_them=True)):
+                if (yield from _finished(pool, alone, was_interrupted, all_of_them=True)):
                     yield job, failed(job, KILLED, _WHY)
                     executor = pool.renew()
 
@@ -76,12 +83,15 @@ def _fill(
 
 
 def _finished(
-    pool: Pool, pending: dict[Future[Done], Job], *, all_of_them: bool
+    pool: Pool, pending: dict[Future[Done], Job], was_interrupted: Callable[[], bool], *, all_of_them: bool
 ) -> Generator[tuple[Job, Done], None, list[Job]]:
     """Wait for one job or for all, and give what came of them; return those whose worker died."""
     lost: list[Job] = []
     while pending:
-        for future in wait(pending, return_when=FIRST).done:
+        finished = wait(pending, timeout=_LOOK_S, return_when=FIRST).done
+        if was_interrupted():
+            raise KeyboardInterrupt
+        for future in finished:
             job = pending.pop(future)
             try:
                 done = future.result()
@@ -99,6 +109,6 @@ def _finished(
                 lost.append(job)
             else:
                 yield job, done
-        if not all_of_them:
+        if finished and not all_of_them:
             break
     return lost

@@ -1,5 +1,8 @@
 """Handing out jobs: few at a time, and a worker's death is charged to the job that causes it."""
 
+import os
+import signal
+import time
 from concurrent.futures import Executor, Future
 from concurrent.futures.process import BrokenProcessPool
 
@@ -7,6 +10,7 @@ import pandas as pd
 import pytest
 
 from imu_rom.cohort.dataset import Dataset, DatasetRecording
+from imu_rom.cohort.interrupts import interrupts_held
 from imu_rom.cohort.one_recording import Done, Job, analyse_recording
 from imu_rom.cohort.pools import one_thread
 from imu_rom.cohort.running import run
@@ -90,6 +94,56 @@ def test_jobs_are_made_as_workers_become_free():
 
     for number, _ in enumerate(run(watched(), Pool(number=50), done)):
         assert len(taken) <= number + 1 + AT_ONCE
+
+
+@pytest.fixture
+def hears_ctrl_c():
+    """A shell may have started the tests deaf to it."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+class Deleted:
+    """Is interrupted while it is deleted, where Python ignores what is raised."""
+
+    def __del__(self):
+        os.kill(os.getpid(), signal.SIGINT)
+        time.sleep(0.01)
+
+
+@pytest.mark.usefixtures("hears_ctrl_c")
+def test_an_interrupt_that_python_would_ignore_ends_the_run():
+    class Never(Breaking):
+        def submit(self, _work, _job):
+            return Future()
+
+    pool = Pool()
+    pool.open = lambda: Never(pool)
+    with interrupts_held() as was_interrupted:
+        Deleted()
+        with pytest.raises(KeyboardInterrupt):
+            list(run(jobs(3), pool, done, was_interrupted))
+
+
+@pytest.mark.usefixtures("hears_ctrl_c")
+def test_the_second_interrupt_is_not_waited_for():
+    with interrupts_held() as was_interrupted:
+        os.kill(os.getpid(), signal.SIGINT)
+        assert was_interrupted()
+        with pytest.raises(KeyboardInterrupt):
+            os.kill(os.getpid(), signal.SIGINT)
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def test_who_is_deaf_to_ctrl_c_stays_so():
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        with interrupts_held() as was_interrupted:
+            os.kill(os.getpid(), signal.SIGINT)
+            assert not was_interrupted()
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def test_workers_that_fail_for_another_reason_end_the_run():
