@@ -155,7 +155,6 @@ def today_words(to: Speech) -> dict[str, str]:
         "morning_answer": to.say("Answer it"),
         "sensors_heading": to.say("With the sensors, step by step"),
         "sensors_once": to.say("It takes ten minutes at first. It soon gets easy."),
-        "picture_tape": to.say("The inner side of the leg. One sensor is on the shin bone, one on the heel."),
         "picture_stand": to.say("The foot is flat on the floor, the shin upright."),
         "picture_raise": to.say("The heel comes up, slowly. The toes stay on the floor."),
     }

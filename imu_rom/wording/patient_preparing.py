@@ -6,18 +6,55 @@ The steps are those of README's "For the person at home"; what to check before i
 from dataclasses import dataclass
 
 from imu_rom.dose.exercise import Exercise
+from imu_rom.dose.zero import OWN_STANDING
+from imu_rom.motion.soft_tissue import placement_in_words
 from imu_rom.wording.language import Speech, said_later
 from imu_rom.wording.patient_movements import MOVEMENTS
 
-__all__ = ["Step", "before_you_start", "steps"]
+__all__ = ["Step", "TapingPicture", "before_you_start", "steps", "taping_picture"]
 
-# where the sensor of a segment goes, in the words of a patient
+# where a sensor goes, in the words of a patient, by the names of `imu_rom.motion.soft_tissue.PLACEMENTS`
 PLACES = {
-    "shank": said_later("One sensor goes on the shin bone. Take the flat inner side, one hand above the ankle."),
-    "foot": said_later("One sensor goes on the heel of the shoe, at the back, where it is stiff."),
+    "shin": said_later("One sensor goes on the shin bone. Take the flat inner side, one hand above the ankle."),
+    "shoe": said_later("One sensor goes on the heel of the shoe, at the back, where it is stiff."),
     "midfoot": said_later("One sensor goes on top of the foot, in the middle."),
     "thigh": said_later("One sensor goes on the front of the thigh, in the middle."),
+    "pelvis": said_later("One sensor goes low on your back, in the middle, on the flat bone. A belt holds it."),
+    "trunk": said_later("One sensor goes on the breast bone, in the middle of the chest."),
+    "upper arm": said_later("One sensor goes on the outer side of the upper arm, in the middle."),
+    "forearm": said_later("One sensor goes on the back of the forearm, two fingers above the wrist."),
+    "hand": said_later("One sensor goes on the back of the hand, in the middle."),
 }
+# the same places in the words of one who describes the picture
+DRAWN = {
+    "shin": said_later("A sensor is on the shin bone."),
+    "shoe": said_later("A sensor is on the heel."),
+    "midfoot": said_later("A sensor is on top of the foot."),
+    "thigh": said_later("A sensor is on the front of the thigh."),
+    "pelvis": said_later("A sensor is low on the back, under a belt."),
+    "trunk": said_later("A sensor is on the breast bone."),
+    "upper arm": said_later("A sensor is on the outer side of the upper arm."),
+    "forearm": said_later("A sensor is on the forearm, just above the wrist."),
+    "hand": said_later("A sensor is on the back of the hand."),
+}
+# joint -> part of the body that is drawn, and the places on it
+DRAWINGS = {
+    "ankle": ("lower leg", {"shin", "shoe", "midfoot"}),
+    "knee": ("leg", {"shin", "thigh"}),
+    "hip": ("body", {"pelvis", "trunk", "thigh"}),
+    "shoulder": ("body and arm", {"trunk", "upper arm"}),
+    "elbow": ("arm", {"upper arm", "forearm"}),
+    "wrist": ("forearm", {"forearm", "hand"}),
+}
+SEEN = {
+    ("left", "lower leg"): said_later("Your left leg, from its inner side."),
+    ("right", "lower leg"): said_later("Your right leg, from its inner side."),
+    ("left", "body"): said_later("Your body, from the left."),
+    ("right", "body"): said_later("Your body, from the right."),
+    ("left", "arm"): said_later("Your left arm, from the outer side. The thumb points ahead."),
+    ("right", "arm"): said_later("Your right arm, from the outer side. The thumb points ahead."),
+}
+_SEEN_AS = {"leg": "lower leg", "body and arm": "body", "forearm": "arm"}
 
 
 @dataclass(frozen=True)
@@ -37,6 +74,25 @@ class Step:
     name: str
     heading: str
     sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class TapingPicture:
+    """A picture of where the sensors go.
+
+    Parameters
+    ----------
+    drawing : {"lower leg", "leg", "body", "body and arm", "arm", "forearm"}
+        What is drawn.
+    places : tuple of str
+        Where the sensors on it are, by the names of `imu_rom.motion.soft_tissue.PLACEMENTS`.
+    described : str
+        What it shows, in words.
+    """
+
+    drawing: str
+    places: tuple[str, ...]
+    described: str
 
 
 def before_you_start(to: Speech) -> tuple[str, ...]:
@@ -101,10 +157,11 @@ def steps(exercise: Exercise, to: Speech) -> tuple[Step, ...]:
             to.say("Stand still"),
             (
                 to.say("Feet flat, weight on both legs. Look ahead. You may touch the wall."),
+                *_pose(exercise, to),
                 to.say("Count slowly to ten. Do not move your feet."),
             ),
         ),
-        Step("raise", to.say("Three slow moves"), _calibration(exercise, to)),
+        *_calibration(exercise, to),
         Step(
             "exercise",
             to.say("Do your exercise"),
@@ -122,26 +179,67 @@ def steps(exercise: Exercise, to: Speech) -> tuple[Step, ...]:
     )
 
 
+def taping_picture(exercise: Exercise, to: Speech) -> TapingPicture | None:
+    """Say what a picture of the taped sensors shows.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What the sensors are to measure.
+    to : Speech
+        The patient's language.
+
+    Returns
+    -------
+    TapingPicture or None
+        None where a sensor goes somewhere else than the drawings have; another place would be worse than none.
+    """
+    drawing, drawn = DRAWINGS[exercise.joint]
+    places = _worn_at(exercise)
+    if not set(places) <= drawn:
+        return None
+    seen = to.say(SEEN[exercise.side, _SEEN_AS.get(drawing, drawing)])
+    return TapingPicture(drawing, places, " ".join([seen, *(to.say(DRAWN[each]) for each in places)]))
+
+
+def _worn_at(exercise: Exercise) -> tuple[str, ...]:
+    """Give the places of the sensors: by the plan's own word, else by the tracked point's name."""
+    return tuple(placement_in_words(exercise.placement.get(point), point).name for point in exercise.tracked_points)
+
+
 def _places(exercise: Exercise) -> list[str]:
-    said = []
-    for point in exercise.tracked_points:
-        where = exercise.placement.get(point, "").lower()
-        name = "midfoot" if "midfoot" in where or "instep" in where else point
-        said.append(PLACES.get(name, said_later("Put the sensor where your clinic showed you.")))
-    return list(dict.fromkeys(said))
+    elsewhere = said_later("Put the sensor where your clinic showed you.")
+    return list(dict.fromkeys(PLACES.get(each, elsewhere) for each in _worn_at(exercise)))
 
 
-def _calibration(exercise: Exercise, to: Speech) -> tuple[str, ...]:
+def _pose(exercise: Exercise, to: Speech) -> list[str]:
+    """Say how the arm is held in the neutral pose, where it is the arm's angle that starts there."""
+    if exercise.zero == OWN_STANDING:
+        return []
+    if exercise.joint == "shoulder" and exercise.motion.endswith("rotation"):
+        return [to.say("The upper arm hangs. The elbow is bent. The forearm points ahead.")]
+    if exercise.joint == "shoulder":
+        return [to.say("Let the arm hang at your side.")]
+    if exercise.joint == "elbow":
+        return [to.say("Let the arm hang, the elbow straight. The thumb points ahead.")]
+    if exercise.joint == "wrist":
+        return [to.say("Let the arm hang. Hand and forearm are in one line.")]
+    return []
+
+
+def _calibration(exercise: Exercise, to: Speech) -> tuple[Step, ...]:
+    """Say which slow moves follow; none where the plan names none, as with sensors whose mounting it gives."""
     motion = exercise.calibration_movement
     if exercise.joint == "ankle" and motion in {None, "plantarflexion"}:
-        return (
+        moves = [
             to.say("Stay where you are. Go up on your toes with both feet, slowly."),
             to.say("Come all the way down. Do this three times."),
-            to.say("Hold on to something if you like."),
-        )
-    moves = [] if motion is None else [to.say(MOVEMENTS[exercise.joint, motion])]
-    return (
-        to.say("Stay where you are. Now move slowly, three times, and back each time:"),
-        *moves,
-        to.say("Hold on to something if you like."),
-    )
+        ]
+    elif motion is None:
+        return ()
+    else:
+        moves = [
+            to.say("Stay where you are. Now move slowly, three times, and back each time:"),
+            to.say(MOVEMENTS[exercise.joint, motion]),
+        ]
+    return (Step("raise", to.say("Three slow moves"), (*moves, to.say("Hold on to something if you like."))),)

@@ -8,6 +8,7 @@ import pytest
 import textstat
 
 from imu_rom.dose.exercise import Load, Tempo
+from imu_rom.motion.soft_tissue import PLACEMENTS
 from imu_rom.wording import patient_diary, patient_history, patient_preparing
 from imu_rom.wording.cautions import RED_FLAGS
 from imu_rom.wording.language import languages, preferred_language, speech
@@ -64,7 +65,15 @@ def pages(exercise, language):
     knee = replace(exercise, joint="knee", motion="flexion", proximal="thigh", distal="shank")
     knee = replace(knee, calibration_movement="flexion")
     prepared = [*steps(exercise, to), *steps(knee, to), *steps(replace(exercise, sensors="distal only"), to)]
-    yield "preparing", [said for step in prepared for said in (step.heading, *step.sentences)]
+    arm = replace(exercise, joint="shoulder", motion="flexion", proximal="thorax", distal="upper arm", zero=None)
+    arm = replace(arm, calibration_movement=None)
+    turned = replace(arm, motion="internal rotation")
+    bent = replace(arm, joint="elbow", proximal="upper arm", distal="forearm")
+    others = (arm, turned, bent, replace(bent, joint="wrist", proximal="forearm", distal="hand"))
+    prepared += [step for each in others for step in steps(each, to) if step.name in {"tape", "stand"}]
+    said = [said for step in prepared for said in (step.heading, *step.sentences)]
+    seen = [to.say(each) for each in (*patient_preparing.SEEN.values(), *patient_preparing.DRAWN.values())]
+    yield "preparing", [*said, *seen]
     states = [(each, None) for each in ("waiting", "usable", "withdrawn", "not analysed", "unusable")]
     told = [state_told(*each, to) for each in [*states, *(("unusable", code) for code in WHY)]]
     told = [said for heading, sentences in told for said in (heading, *sentences)]
@@ -143,7 +152,24 @@ def test_sensors_go_where_they_are_worn(heeldrop):
     assert "top of the foot" in " ".join(each for step in steps(midfoot, to) for each in step.sentences)
     other = replace(heeldrop, proximal="s1")
     assert "where your clinic showed you" in " ".join(each for step in steps(other, to) for each in step.sentences)
-    assert set(patient_preparing.PLACES) >= {"shank", "foot", "thigh"}
+    belt = replace(heeldrop, joint="hip", motion="flexion", proximal="pelvis", distal="thigh")
+    belt = replace(belt, calibration_movement=None)
+    assert "A belt holds it." in " ".join(each for step in steps(belt, to) for each in step.sentences)
+    assert set(patient_preparing.PLACES) == set(patient_preparing.DRAWN)
+    assert set(patient_preparing.PLACES) < set(PLACEMENTS)
+
+
+def test_the_arm_hangs_as_the_zero_has_it_where_the_arm_is_measured(heeldrop):
+    arm = replace(heeldrop, joint="elbow", motion="flexion", proximal="upper arm", distal="forearm", zero=None)
+    arm = replace(arm, calibration_movement="flexion")
+    stood = {step.name: step.sentences for step in steps(arm, speech("en"))}["stand"]
+    assert "Let the arm hang, the elbow straight. The thumb points ahead." in stood
+    # with a declared mounting no slow moves are needed, and none are asked for by half a sentence
+    assert "raise" in {step.name for step in steps(arm, speech("en"))}
+    assert "raise" not in {step.name for step in steps(replace(arm, calibration_movement=None), speech("en"))}
+    # where angles count from how the person stands, no other pose is asked for
+    own = {step.name: step.sentences for step in steps(replace(arm, zero="own standing"), speech("en"))}["stand"]
+    assert len(own) == len(stood) - 1
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,7 @@ from imu_rom.wording.patient_care import StopRule, stop_rules
 from imu_rom.wording.patient_diary import Urgent, diary_words, urgent_words
 from imu_rom.wording.patient_movements import PictureWords, joint_words, picture_words
 from imu_rom.wording.patient_plan import plan_sentences, today_words
-from imu_rom.wording.patient_preparing import Step, before_you_start, steps
+from imu_rom.wording.patient_preparing import Step, TapingPicture, before_you_start, steps, taping_picture
 
 __all__ = ["MessageShown", "morning_is_open", "shown_messages", "urgent_now"]
 
@@ -131,19 +131,19 @@ class SensorsContent:
         Headings and buttons.
     steps : tuple of Step
         What to do.
-    pictured : bool
-        Whether the pictures are of what is measured.
+    taping : TapingPicture or None
+        Where the sensors go, where there is a drawing of it.
     pictures : dict of str to str
-        What each shows.
+        What further drawings show, by the step's name; for the ankle alone.
     side : str
-        Which leg.
+        Which side.
     stop_first : str
         The rule about pain.
     """
 
     words: dict[str, str]
     steps: tuple[Step, ...]
-    pictured: bool
+    taping: TapingPicture | None
     pictures: dict[str, str]
     side: str
     stop_first: str
@@ -189,8 +189,8 @@ def sensors(request: Request, permitted: Permitted) -> Response:
     content = SensorsContent(
         words=words,
         steps=steps(exercise, to),
-        pictured=exercise.joint == "ankle" and exercise.tracked_points == ("shank", "foot"),
-        pictures={name: words[f"picture_{name}"] for name in ("tape", "stand", "raise")},
+        taping=taping_picture(exercise, to),
+        pictures={name: words[f"picture_{name}"] for name in _pictured_steps(exercise)},
         side=exercise.side,
         stop_first=stop_rules(to)[0],
     )
@@ -211,6 +211,13 @@ def read_messages(request: Request, permitted: Permitted) -> Response:
             reader_id=permitted.actor.user_id,
         )
     return RedirectResponse("/today", status_code=303)
+
+
+def _pictured_steps(exercise: Exercise) -> tuple[str, ...]:
+    """Name the steps that the drawings of a lower leg show: standing, and going up on the toes."""
+    if exercise.joint != "ankle":
+        return ()
+    return ("stand", "raise") if exercise.calibration_movement in {None, "plantarflexion"} else ("stand",)
 
 
 def _shown(number: int, exercise: Exercise, to: Speech) -> ExerciseShown:

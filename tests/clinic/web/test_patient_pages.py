@@ -73,9 +73,20 @@ def test_today_says_what_the_plan_asks_for(planned, said):
     assert "Nobody watches this page" in told
     assert "+43 1 555 0100" in told
     assert 'href="tel:+4315550100"' in planned.get("/today").text
-    sensors = said(planned.get("/today/sensors"))
-    assert "shin bone" in sensors
-    assert "Count slowly to ten" in sensors
+    sensors = planned.get("/today/sensors")
+    assert "shin bone" in said(sensors)
+    assert "Count slowly to ten" in said(sensors)
+    # taped, standing, going up on the toes
+    assert sensors.text.count("<svg") == 3
+    assert "A sensor is on the shin bone. A sensor is on the heel." in said(sensors)
+
+
+def test_no_drawing_shows_a_movement_that_is_not_asked_for(service, people, patient):
+    with_plan(service, people, dated(PLAN).replace('ement = "plantarflexion"', 'ement = "dorsiflexion"'))
+    sensors = patient.get("/today/sensors").text
+    assert sensors.count("<svg") == 2
+    assert "Toes and shin come closer." in sensors
+    assert "The heel comes up" not in sensors
 
 
 def test_without_a_plan_there_is_nothing_to_do_and_nothing_to_send(patient, said):
