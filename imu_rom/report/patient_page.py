@@ -115,18 +115,17 @@ def patient_page(document: ResultDocument, language: str = ENGLISH) -> PatientPa
     """
     to = speech(language)
     recorded_at = document.recording.recorded_at
+    day = None if recorded_at is None else date.fromisoformat(recorded_at[:10])
     first, rules = stop_rules(to)
     facts = [(to.say("Your plan"), document.plan_title)]
     if document.patient:
         facts.insert(0, (to.say("For"), document.patient))
     return PatientPage(
         language=language,
-        title=to.say("Your exercises")
-        if recorded_at is None
-        else to.say("Your exercises on {day}", day=to.day(date.fromisoformat(recorded_at[:10]))),
+        title=to.say("Your exercises") if day is None else to.say("Your exercises on {day}", day=to.day(day)),
         facts=tuple(facts),
         exercises=tuple(
-            _exercise(number, answer, len(document.exercises), to)
+            _exercise(number, answer, len(document.exercises), day, to)
             for number, answer in enumerate(document.exercises, start=1)
         ),
         stop_first=first,
@@ -137,7 +136,7 @@ def patient_page(document: ResultDocument, language: str = ENGLISH) -> PatientPa
     )
 
 
-def _exercise(number: int, answer: ExerciseAnswer, of: int, to: Speech) -> PatientExercise:
+def _exercise(number: int, answer: ExerciseAnswer, of: int, day: date | None, to: Speech) -> PatientExercise:
     exercise, pose_deg = answer.exercise, answer.zero.pose_deg
     part, far = planned_part(exercise), furthest(exercise, answer.comparison, answer.allotment)
     picture = movement_picture(exercise, pose_deg, part, far)
@@ -151,7 +150,7 @@ def _exercise(number: int, answer: ExerciseAnswer, of: int, to: Speech) -> Patie
         instruction=exercise.in_words or "",
         words=exercise_words(exercise, answer.comparison, answer.allotment, to),
         picture=picture,
-        picture_words=picture_words(exercise, picture.view, pose_deg, part, far, to),
+        picture_words=picture_words(exercise, picture.view, pose_deg, part, far, to, day),
     )
 
 

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from datetime import date
 
 from imu_rom.dose.exercise import Exercise
 from imu_rom.wording.language import Speech, said_later
@@ -120,7 +121,13 @@ def movement_words(exercise: Exercise, to: Speech) -> str:
 
 
 def picture_words(
-    exercise: Exercise, view: str, pose_deg: float, part: PlannedPart | None, furthest: Measured | None, to: Speech
+    exercise: Exercise,
+    view: str,
+    pose_deg: float,
+    part: PlannedPart | None,
+    furthest: Measured | None,
+    to: Speech,
+    day: date | None = None,
 ) -> PictureWords:
     """Say what the picture shows.
 
@@ -138,6 +145,8 @@ def picture_words(
         The furthest that was reached.
     to : Speech
         The patient's language.
+    day : date, optional
+        When that was; left out where it is not known.
 
     Returns
     -------
@@ -154,10 +163,13 @@ def picture_words(
     if exercise.ends_on_floor:
         key.append(("floor", to.say("Stop here: the foot is flat on the floor")))
     if furthest is not None:
-        words = to.say(
-            "The furthest today: about {angle}, maybe {span}",
-            angle=about(round(furthest.deg), to),
-            span=span(math.floor(furthest.low_deg), math.ceil(furthest.high_deg), to),
-        )
+        angle = about(round(furthest.deg), to)
+        may_be = span(math.floor(furthest.low_deg), math.ceil(furthest.high_deg), to)
+        if day is None:
+            words = to.say("The furthest you went: about {angle}, maybe {span}", angle=angle, span=may_be)
+        else:
+            words = to.say(
+                "The furthest on {day}: about {angle}, maybe {span}", day=to.day(day), angle=angle, span=may_be
+            )
         key.append(("furthest", words))
     return PictureWords(caption, tuple(key), " ".join([caption, *(f"{words}." for _, words in key)]))

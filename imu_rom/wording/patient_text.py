@@ -39,15 +39,16 @@ Kind = Literal[
 
 ABOUT_THE_RECORDING = said_later("We couldn't tell; that is about the recording, not about you.")
 
-# of each kind, what is said of a set; of the undecided ones a question, which the sentence above answers
+# of each kind, what is said of a set; of the undecided ones a question, which the sentence above answers. No day is
+# named, since the page is read on later days too.
 SAID: dict[Kind, str] = {
-    "as planned": said_later("As planned today."),
-    "past the limit": said_later("You went further than planned today."),
-    "too long": said_later("You stayed in the far part longer than planned today."),
-    "too few": said_later("Lower than planned today."),
-    "held too short": said_later("You held it for less time than planned today."),
-    "not far enough": said_later("Not as far as planned today."),
-    "too short": said_later("The time in the far part was lower than planned today."),
+    "as planned": said_later("As planned."),
+    "past the limit": said_later("You went further than planned."),
+    "too long": said_later("You stayed in the far part longer than planned."),
+    "too few": said_later("Lower than planned."),
+    "held too short": said_later("You held it for less time than planned."),
+    "not far enough": said_later("Not as far as planned."),
+    "too short": said_later("The time in the far part was lower than planned."),
     "limit undecided": said_later("Did you go further than planned?"),
     "depth undecided": said_later("Did you go as far as planned?"),
     "time undecided": said_later("Was the time in the far part as planned?"),
@@ -226,7 +227,7 @@ def _verdicts(exercise: Exercise, done: SessionComparison, kinds: Sequence[Kind]
     if alike and kinds[0] == "not prescribed":
         yield to.say("The plan does not say how far to go.")
     elif alike and kinds[0] == "as planned" and _lower(exercise, done, kinds):
-        yield to.say("Lower than planned today: some sets are missing. What you did was as planned.")
+        yield to.say("Lower than planned: some sets are missing. What you did was as planned.")
     elif alike:
         yield _said(kinds[0], to)
     else:

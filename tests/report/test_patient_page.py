@@ -66,6 +66,24 @@ def test_the_day_is_the_persons_own(patient_documents):
     assert patient_page(unknown).title == "Your exercises"
 
 
+def test_what_was_done_is_said_of_its_day_since_the_page_is_read_later_too(patient_documents):
+    document = patient_documents["as planned"]
+    for language, furthest in (
+        ("en", "The furthest on 3 December 2026: "),
+        ("de", "Am weitesten am 3. Dezember 2026: "),
+    ):
+        (exercise,) = patient_page(document, language).exercises
+        assert any(words.startswith(furthest) for _, words in exercise.picture_words.key)
+    unknown = replace(document, recording=replace(document.recording, recorded_at=None))
+    (exercise,) = patient_page(unknown).exercises
+    assert any(words.startswith("The furthest you went: ") for _, words in exercise.picture_words.key)
+    for made in patient_documents.values():
+        for language, today in (("en", "today"), ("de", "heute")):
+            for exercise in patient_page(made, language).exercises:
+                told = [*exercise.words.done, *exercise.words.keep, *exercise.words.change]
+                assert today not in " ".join([*told, exercise.picture_words.description]).lower()
+
+
 def test_a_person_without_a_name_is_not_named(patient_documents):
     nobody = replace(patient_documents["as planned"], patient=None)
     assert [what for what, _ in patient_page(nobody).facts] == ["Your plan"]

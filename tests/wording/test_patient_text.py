@@ -114,7 +114,7 @@ def test_a_patient_gets_no_decision_of_the_clinician(patient_documents, kind):
 def test_as_planned_is_to_go_on_as_planned(patient_documents):
     done, keep, change = told(patient_documents["as planned"])
     assert done.startswith(
-        "We counted 45 times. That was in 3 sets. The plan asks for 45 times, in 3 sets. As planned today."
+        "We counted 45 times. That was in 3 sets. The plan asks for 45 times, in 3 sets. As planned."
     )
     assert keep == "Go on as planned. Your clinician looks at it with you."
     assert change == "Nothing for now."
@@ -122,7 +122,7 @@ def test_as_planned_is_to_go_on_as_planned(patient_documents):
 
 def test_past_the_limit_is_where_to_stop_and_to_tell(patient_documents):
     done, keep, change = told(patient_documents["past the limit"])
-    assert "Set 1: 15 of 15. As planned today. Set 2: 15 of 15. You went further than planned today." in done
+    assert "Set 1: 15 of 15. As planned. Set 2: 15 of 15. You went further than planned." in done
     assert (
         change == "You went further than planned. Stop at 15 degrees, and tell your clinician. The picture shows where."
     )
@@ -131,13 +131,10 @@ def test_past_the_limit_is_where_to_stop_and_to_tell(patient_documents):
 
 def test_fewer_is_lower_than_planned(patient_documents):
     done, keep, change = told(patient_documents["too few"])
-    assert (
-        "We counted 18 times. That was in 3 sets. The plan asks for 45 times, in 3 sets. Lower than planned today."
-        in done
-    )
+    assert "We counted 18 times. That was in 3 sets. The plan asks for 45 times, in 3 sets. Lower than planned." in done
     assert change == "Aim for the number in your plan. If it is too much, tell your clinician."
     assert "Keep the number" not in keep
-    assert "Lower than planned today: some sets are missing." in told(patient_documents["a set missing"])[0]
+    assert "Lower than planned: some sets are missing." in told(patient_documents["a set missing"])[0]
 
 
 def test_a_bit_past_the_planned_part_is_said_as_what_it_looks_like(patient_documents, make_session, heeldrop):
@@ -145,7 +142,7 @@ def test_a_bit_past_the_planned_part_is_said_as_what_it_looks_like(patient_docum
 
     wide = replace(heeldrop, limit_deg=30.0, past_threshold_s_per_set=None)
     done, _, change = told(result_document(make_session(((17.0,) + (10.0,) * 14,) * 3, wide)))
-    assert "As planned today. It looks as if you went a bit past the planned part 3 times." in done
+    assert "As planned. It looks as if you went a bit past the planned part 3 times." in done
     assert change == "Stop at 15 degrees. The picture shows where."
 
 
@@ -157,7 +154,7 @@ def test_more_is_not_praised(patient_documents):
 
 def test_lower_is_never_said_of_depth(patient_documents):
     done, _, change = told(patient_documents["not far enough"])
-    assert "Not as far as planned today." in done
+    assert "Not as far as planned." in done
     assert "lower" not in done.lower()
     assert "Do not push into more pain." in change
 
