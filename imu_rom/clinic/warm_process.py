@@ -42,7 +42,7 @@ def main() -> int:
     for each in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
         signal.signal(each, signal.SIG_IGN)
     # while everything is being loaded, nobody looks whether the input has ended
-    _end_with_parent()
+    _end_with_parent(os.getppid())
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
     # whatever a library prints is no answer
     os.dup2(2, 1)
@@ -88,10 +88,10 @@ def _load() -> None:
 
 def _run(order: dict[str, Any]) -> dict[str, Any]:
     """Fork a child, wait for its end, and end it where it takes too long or the worker has ended."""
-    began = time.monotonic()
+    began, parent = time.monotonic(), os.getpid()
     child = os.fork()
     if child == 0:
-        _become_child(order)
+        _become_child(order, parent)
     ended = ""
     watched = _Watched(child)
     while True:
@@ -175,13 +175,13 @@ def _end_group(child: int) -> None:
         os.killpg(child, signal.SIGKILL)
 
 
-def _become_child(order: dict[str, Any]) -> None:
+def _become_child(order: dict[str, Any], parent: int) -> None:
     """Work on one job and end this process; never returns."""
     code = TROUBLE
     folder = Path(order["folder"])
     try:
         os.setsid()
-        _end_with_parent()
+        _end_with_parent(parent)
         _limit(order)
         nothing = os.open(os.devnull, os.O_RDWR)
         for each in (0, 1, 2):
@@ -224,11 +224,14 @@ def _where(error: BaseException) -> str:
     return f"{type(error).__name__} in {place}"
 
 
-def _end_with_parent() -> None:
+def _end_with_parent(parent: int) -> None:
     if sys.platform == "linux":
         import ctypes  # noqa: PLC0415
 
         ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL, 0, 0, 0)
+        # one that ended before that was asked for is not told of
+        if os.getppid() != parent:
+            os._exit(TROUBLE)
 
 
 def _limit(order: dict[str, Any]) -> None:

@@ -76,12 +76,11 @@ def test_a_wrong_point_or_word_is_one_sentence(refused, recording, tmp_path):
 def test_a_reader_that_stops_early_is_no_error(recording):
     code = "import sys; from imu_rom_cli import main; sys.exit(main())"
     words = [sys.executable, "-c", code, "angle", str(recording), *WORDS]
-    process = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
-    process.stdout.read(10)
-    process.stdout.close()
-    talk = process.stderr.read().decode()
-    process.stderr.close()
-    assert process.wait(timeout=60) == 0
+    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        assert process.stdout.read(10) == "time_s,ang"
+        process.stdout.close()
+        talk = process.stderr.read()
+        assert process.wait(timeout=60) == 0
     assert "Traceback" not in talk
     assert "Exception" not in talk
 

@@ -423,6 +423,9 @@ def test_an_interrupt_halfway(moving, halfway):
 import os, signal, time
 import {module} as room
 
+# a shell may have started the tests deaf to it
+signal.signal(signal.SIGINT, signal.default_int_handler)
+
 def interrupted(*arguments, **named):
     os.kill(os.getpid(), signal.SIGINT)
     time.sleep(10)

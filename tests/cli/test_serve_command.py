@@ -15,6 +15,8 @@ import pytest
 from imu_rom.clinic.serving import listen
 from imu_rom.wording.serve_text import listening, next_step
 
+LONGEST_S = 90
+
 
 def started(home, folder):
     """The service in a new home, on any free port, and its address once it says so."""
@@ -27,24 +29,33 @@ def started(home, folder):
             stderr=standard_error,
             env=environment,
         )
-    for _ in range(600):
-        found = re.search(r"http://127\.0\.0\.1:\d+", out.read_text())
-        if found:
-            return process, found[0]
-        time.sleep(0.1)
-    raise AssertionError((folder / "err").read_text())
+    try:
+        return process, wait_for(lambda: re.search(r"http://127\.0\.0\.1:\d+", out.read_text()), process, folder)[0]
+    except BaseException:
+        process.kill()
+        process.wait()
+        raise
 
 
-def answered(address):
-    for _ in range(600):
-        try:
-            return httpx.get(f"{address}/sign-in", trust_env=False)
-        except httpx.TransportError:
-            time.sleep(0.1)
-    raise AssertionError(address)
+def wait_for(found, process, folder):
+    """What is found by and by, while the service runs."""
+    until = time.monotonic() + LONGEST_S
+    while not (what := found()):
+        assert process.poll() is None, (folder / "err").read_text()
+        assert time.monotonic() < until, (folder / "err").read_text()
+        time.sleep(0.05)
+    return what
+
+
+def answer_of(address):
+    try:
+        return httpx.get(f"{address}/sign-in", trust_env=False)
+    except httpx.TransportError:
+        return None
 
 
 def workers_of(home):
+    """Numbers of the processes that have the words of a worker; for a moment those that it starts have them too."""
     found = []
     for each in Path("/proc").glob("[0-9]*/cmdline"):
         try:
@@ -57,11 +68,12 @@ def workers_of(home):
 
 
 def gone(home):
-    for _ in range(600):
-        if not workers_of(home):
-            return True
-        time.sleep(0.1)
-    return False
+    until = time.monotonic() + LONGEST_S
+    while workers_of(home):
+        if time.monotonic() > until:
+            return False
+        time.sleep(0.05)
+    return True
 
 
 @pytest.mark.skipif(not Path("/proc/self/cmdline").exists(), reason="looks for processes in /proc")
@@ -70,7 +82,7 @@ def test_it_starts_with_nothing_and_ends_with_its_worker(tmp_path, how):
     home = tmp_path / "home"
     process, address = started(home, tmp_path)
     try:
-        answer = answered(address)
+        answer = wait_for(lambda: answer_of(address), process, tmp_path)
         assert answer.status_code == 200
         assert "Sign in" in answer.text
         assert (home / "secret.key").stat().st_mode & 0o777 == 0o600
@@ -78,15 +90,14 @@ def test_it_starts_with_nothing_and_ends_with_its_worker(tmp_path, how):
         assert workers_of(home)
         # a worker that dies is started again
         if how == signal.SIGTERM:
-            (worker,) = workers_of(home)
+            (worker,) = wait_for(lambda: found if len(found := workers_of(home)) == 1 else [], process, tmp_path)
             os.kill(worker, signal.SIGKILL)
-            for _ in range(600):
-                if workers_of(home) not in ([], [worker]):
-                    break
-                time.sleep(0.1)
-            assert workers_of(home) not in ([], [worker])
+            wait_for(lambda: "is started again" in (tmp_path / "err").read_text(), process, tmp_path)
+            wait_for(lambda: set(workers_of(home)) - {worker}, process, tmp_path)
+        # the line about a request is written after its answer
+        wait_for(lambda: "/sign-in" in (tmp_path / "err").read_text(), process, tmp_path)
         process.send_signal(how)
-        process.wait(timeout=60)
+        process.wait(timeout=LONGEST_S)
     finally:
         process.kill()
         process.wait()
@@ -108,7 +119,7 @@ def test_a_port_that_is_taken_is_one_sentence(tmp_path):
             [sys.executable, "-m", "imu_rom_cli", "serve", "--home", str(tmp_path), "--port", str(port)],
             capture_output=True,
             text=True,
-            timeout=60,
+            timeout=LONGEST_S,
             check=False,
         )
     assert done.returncode == 2

@@ -28,6 +28,7 @@ from imu_rom.clinic.kept_recordings import read_recording
 from imu_rom.clinic.results import results_of
 from imu_rom.clinic.schema import jobs as job_rows
 from imu_rom.clinic.schema import recordings, result_versions
+from imu_rom.clinic.serving import ENDS_WITHIN_S
 from imu_rom.clinic.uploads import SentFile, receive
 from imu_rom.errors import BusyError, ClinicError
 
@@ -75,6 +76,33 @@ def work(service, child, folder, times=100):
     while did < times and worker.work_on_next(service, child, folder, threading.Event()):
         did += 1
     return did
+
+
+LONGEST_S = 60
+
+
+def wait_until(true, seconds=LONGEST_S):
+    until = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < until
+        time.sleep(0.02)
+
+
+def held(folder):
+    """Have whoever reads the order in this folder wait for it for ever."""
+    (folder / "order.json").unlink()
+    os.mkfifo(folder / "order.json")
+
+
+@pytest.fixture
+def jobs_hang(monkeypatch):
+    """The child waits where it reads its order, so that what is done to it meanwhile is done in mid job."""
+
+    def lay_out(service, inputs, folder):
+        lay_out_analysis(service, inputs, folder)
+        held(folder)
+
+    monkeypatch.setattr(worker, "lay_out_analysis", lay_out)
 
 
 def states(service):
@@ -194,23 +222,28 @@ def test_a_result_outlives_a_database_that_is_locked_for_a_while(
     monkeypatch.setattr(worker, "KEEP_ATTEMPTS", 8)
     impatient = replace(service, database=open_database(configuration.database_url))
     recording_id = send(service, people[0], sessions[0])
-    keep, locked = worker.keep_analysis, threading.Event()
+    keep, locked, refused = worker.keep_analysis, threading.Event(), threading.Event()
 
     def lock_first(*given):
         if not locked.is_set():
-            holder = threading.Thread(target=hold)
             holder.start()
-            locked.wait()
-            monkeypatch.setattr(worker, "keep_analysis", keep)
-        keep(*given)
+            assert locked.wait(LONGEST_S)
+        try:
+            keep(*given)
+        except BusyError:
+            refused.set()
+            raise
 
     def hold():
         with service.database.writing():
             locked.set()
-            time.sleep(1.0)
+            refused.wait(LONGEST_S)
 
+    holder = threading.Thread(target=hold)
     monkeypatch.setattr(worker, "keep_analysis", lock_first)
     assert work(impatient, child, tmp_path / "working", times=1) == 1
+    holder.join(LONGEST_S)
+    assert refused.is_set()
     with service.database.reading() as connection:
         assert read_recording(connection, recording_id).state == "usable"
         assert len(results_of(connection, recording_id)) == 1
@@ -259,6 +292,7 @@ def laid_out(service, recording_id, folder):
 def test_one_that_takes_too_long_is_ended_and_the_next_is_done(service, people, child, sessions, tmp_path):
     recording_id = send(service, people[0], sessions[0])
     laid_out(service, recording_id, tmp_path / "one")
+    held(tmp_path / "one")
     ended = child.run("analyse", tmp_path / "one", memory_mb=2000, seconds=0.05, meanwhile=lambda: None)
     assert ended.how == "time"
     laid_out(service, recording_id, tmp_path / "two")
@@ -273,26 +307,10 @@ def test_one_that_takes_too_long_is_ended_and_the_next_is_done(service, people, 
 def test_one_that_hangs_is_ended_long_before_its_time(service, people, child, sessions, tmp_path):
     recording_id = send(service, people[0], sessions[0])
     laid_out(service, recording_id, tmp_path / "one")
-
-    child.start()
-    stopped = []
-
-    def stop():
-        # as soon as it is there, since a short session may be done before anybody asks again
-        until = time.monotonic() + 30
-        while not stopped and time.monotonic() < until:
-            for each in below(child._process.pid):
-                os.kill(each, signal.SIGSTOP)
-                stopped.append(each)
-
-    began = time.monotonic()
-    stopping = threading.Thread(target=stop)
-    stopping.start()
+    held(tmp_path / "one")
     ended = child.run("analyse", tmp_path / "one", memory_mb=2000, seconds=60, idle_seconds=1, meanwhile=lambda: None)
-    stopping.join()
-    assert stopped
     assert ended.how == "idle"
-    assert time.monotonic() - began < 30
+    assert ended.seconds < 30
 
 
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
@@ -315,38 +333,43 @@ def below(pid):
 
 
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
-def test_a_process_that_is_killed_fails_one_attempt_and_no_more(service, people, child, sessions, tmp_path, clock):
+def test_a_process_that_is_killed_fails_one_attempt_and_no_more(
+    service, people, child, sessions, tmp_path, clock, jobs_hang, monkeypatch
+):
     send(service, people[0], sessions[0])
 
     def kill_soon(which):
-        while child._process is None or not (children := below(child._process.pid)):
-            time.sleep(0.01)
+        wait_until(lambda: child._process is not None and below(child._process.pid))
+        children = below(child._process.pid)
         os.kill(child._process.pid if which == "the process that forks" else children.pop(), signal.SIGKILL)
 
     for attempt, which in ((1, "its child"), (2, "the process that forks")):
         killer = threading.Thread(target=kill_soon, args=(which,))
         killer.start()
         work(service, child, tmp_path / "working")
-        killer.join()
+        killer.join(LONGEST_S)
         assert (only_job(service).state, only_job(service).attempts) == ("waiting", attempt)
         assert only_job(service).why.startswith("its process ended without a word")
         clock.advance(minutes=1)
+    monkeypatch.undo()
     work(service, child, tmp_path / "working")
     assert states(service) == ["usable"]
 
 
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
-def test_a_worker_that_is_asked_to_stop_puts_its_job_back_at_once(service, people, sessions):
+def test_a_worker_that_is_asked_to_stop_puts_its_job_back_at_once(service, people, sessions, jobs_hang):
     send(service, people[0], sessions[0])
     stop = threading.Event()
     running = threading.Thread(target=worker.run_worker, args=(service, stop))
     running.start()
-    while only_job(service).state != "running":
-        time.sleep(0.01)
-    began = time.monotonic()
-    stop.set()
-    running.join(timeout=20)
-    assert time.monotonic() - began < 6
+    try:
+        wait_until(lambda: only_job(service).state == "running")
+        began = time.monotonic()
+    finally:
+        stop.set()
+        running.join(LONGEST_S)
+    # a server kills the worker beside it that takes longer
+    assert time.monotonic() - began < ENDS_WITHIN_S
     assert (only_job(service).state, only_job(service).attempts) == ("waiting", 0)
     assert list((service.configuration.home / "working").iterdir()) == []
 
@@ -416,7 +439,7 @@ def test_a_worker_that_is_killed_at_any_point_loses_nothing_and_keeps_no_result_
         running = started(WORKER, *place, shift_ms)
         if kill < 3:
             # while it loads, and at some point of a job
-            wait_until(lambda: running_jobs(service), 60)
+            wait_until(lambda: running_jobs(service))
             time.sleep(chance.random() * 2)
         else:
             wait_until(lambda: all_done(service), 150)
@@ -433,12 +456,6 @@ def test_a_worker_that_is_killed_at_any_point_loses_nothing_and_keeps_no_result_
     assert check(service).problems == ()
 
 
-def wait_until(true, seconds):
-    until = time.monotonic() + seconds
-    while not true() and time.monotonic() < until:
-        time.sleep(0.02)
-
-
 def running_jobs(service):
     with service.database.reading() as connection:
         return connection.scalar(select(job_rows.c.id).where(job_rows.c.state == "running"))
@@ -451,7 +468,7 @@ def all_done(service):
 
 def assert_gone(pids):
     """Whatever a killed worker had started ends with it."""
-    until = time.monotonic() + 20
+    until = time.monotonic() + LONGEST_S
     while time.monotonic() < until:
         alive = [each for each in pids if Path(f"/proc/{each}/exe").exists()]
         if not alive:

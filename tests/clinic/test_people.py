@@ -248,7 +248,7 @@ def test_of_many_who_use_an_invitation_at_once_one_succeeds(database, clinician)
     together = threading.Barrier(4)
 
     def use(number):
-        together.wait(30)
+        together.wait(60)
         try:
             with database.writing() as connection:
                 accept_invitation(connection, 1, invited.token, f"hash {number}")

@@ -142,13 +142,19 @@ def test_a_backup_taken_while_sessions_come_in_restores_and_passes_the_check(
     threads = [threading.Thread(target=keep_sending, args=(begin * 10**6,)) for begin in range(3)]
     for each in threads:
         each.start()
-    for number in range(3):
-        time.sleep(0.2)
-        back_up(service, tmp_path / f"backup {number}")
-    stop.set()
-    for each in threads:
-        each.join()
+    try:
+        for number in range(3):
+            before, until = len(sent), time.monotonic() + 60
+            while len(sent) < before + 3 and not failed:
+                assert time.monotonic() < until
+                time.sleep(0.01)
+            back_up(service, tmp_path / f"backup {number}")
+    finally:
+        stop.set()
+        for each in threads:
+            each.join(60)
     assert failed == []
+    assert not any(each.is_alive() for each in threads)
     facts = restore(elsewhere, tmp_path / "backup 2")
     restored = opened(elsewhere, clock)
     assert problems(restored) == ()

@@ -7,6 +7,8 @@ from pathlib import Path
 
 from imu_rom.cohort.one_recording import Done, analyse_recording
 
+_LONGEST_S = 120
+
 
 def die_of_one(job):
     if "sub-B02" in job.recording.place and "dropleft" in job.recording.place:
@@ -18,10 +20,13 @@ def finish_at_once(job):
     return Done(job.recording.place, "key", b"{}")
 
 
-def say_who_and_wait(job):
-    """Leave the worker's number beside the dataset, and take a while, so that a test can end it midway."""
+def wait_for_the_end_of_the_first(job):
+    """Let the first who comes leave its number beside the dataset, and wait there until a test ends it."""
     told = Path(job.dataset.address).parent / "workers"
-    (told / str(os.getpid())).touch()
-    done = analyse_recording(job)
-    time.sleep(0.5)
-    return done
+    try:
+        (told / "first").mkdir()
+    except FileExistsError:
+        return analyse_recording(job)
+    (told / "first" / str(os.getpid())).touch()
+    time.sleep(_LONGEST_S)
+    raise TimeoutError("nobody ended it")

@@ -3,6 +3,7 @@
 import os
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -47,10 +48,17 @@ def stop_after_the_first(words, how):
     run = subprocess.Popen(
         [sys.executable, "-c", _COMMAND, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     )
+    # one that hangs ends all the same, and what it was waited for is not found
+    too_long = threading.Timer(2 * _LONGEST_S, run.kill)
+    too_long.start()
     with run:
-        while '"analysed"' not in (line := run.stdout.readline()):
-            assert line, run.stderr.read()
-        workers = children_of(run.pid)
-        run.send_signal(how)
-        _, err = run.communicate(timeout=_LONGEST_S)
+        try:
+            while '"analysed"' not in (line := run.stdout.readline()):
+                assert line, run.stderr.read()
+            workers = children_of(run.pid)
+            run.send_signal(how)
+            _, err = run.communicate()
+        finally:
+            too_long.cancel()
+            run.kill()
     return workers, run.returncode, err

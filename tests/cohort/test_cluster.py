@@ -45,7 +45,7 @@ def address():
 
 
 def test_a_worker_that_is_killed_midway_changes_nothing(copied, by_one_worker, address, tmp_path, digest):
-    from deadly_work import say_who_and_wait
+    from deadly_work import wait_for_the_end_of_the_first
 
     workers, out = copied / "workers", tmp_path / "out"
     workers.mkdir()
@@ -54,17 +54,16 @@ def test_a_worker_that_is_killed_midway_changes_nothing(copied, by_one_worker, a
     def kill_one():
         until = time.monotonic() + 60
         while not killed and time.monotonic() < until:
-            for each in workers.iterdir():
+            time.sleep(0.02)
+            for each in workers.glob("first/*"):
                 os.kill(int(each.name), signal.SIGKILL)
                 killed.append(each.name)
-                return
-            time.sleep(0.02)
 
     thread = threading.Thread(target=kill_one)
     thread.start()
     dataset, plans = Dataset.at(str(copied / "dataset")), read_cohort_plans(copied / "plans")
-    reading = analyse_cohort(dataset, plans, out, ClusterPool(address), work=say_who_and_wait)
-    thread.join()
+    reading = analyse_cohort(dataset, plans, out, ClusterPool(address), work=wait_for_the_end_of_the_first)
+    thread.join(60)
     assert killed
     assert reading.used == 4
     assert digest(out) == digest(by_one_worker)

@@ -264,10 +264,10 @@ def test_added_curves_are_the_sum_at_every_step(list_of_angles, rate_hz):
 def test_an_hour_at_100_hz_takes_one_short_pass():
     at = np.arange(360_000) / 100
     angle = -10 + 20 * np.sin(at) + np.random.default_rng(3).normal(0, 0.3, len(at))
-    began = time.perf_counter()
+    began = time.thread_time()
     curve = exposure_curve(angle_path(100.0, angle))
-    took_s = time.perf_counter() - began
-    assert took_s < 0.5  # about 0.03 s; a loop over thresholds or samples takes seconds
+    took_s = time.thread_time() - began
+    assert took_s < 0.5  # of the processor, about 0.03 s; a loop over thresholds or samples takes seconds
     assert curve.time_past(4.0) == pytest.approx(time_past(angle_path(100.0, angle), 4.0), abs=1e-9)
 
 

@@ -4,7 +4,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 
 import pytest
 
@@ -145,19 +144,23 @@ def test_a_missing_or_wrong_parent_is_named(tmp_path):
 
 def test_a_real_interrupt_leaves_nothing(tmp_path):
     program = (
-        "import sys, time, pathlib\n"
+        "import signal, sys, time, pathlib\n"
+        # a shell may have started the tests deaf to it
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "from imu_rom.exchange.folder import whole_folder\n"
         "with whole_folder(pathlib.Path(sys.argv[1])) as place:\n"
         "    (place / 'result.json').write_text('half')\n"
         "    print('half', flush=True)\n"
         "    time.sleep(60)\n"
     )
-    process = subprocess.Popen([sys.executable, "-c", program, str(tmp_path / "out")], stdout=subprocess.PIPE)
-    assert process.stdout.readline() == b"half\n"
-    assert len(names(tmp_path)) == 1
-    time.sleep(0.1)
-    process.send_signal(signal.SIGINT)
-    process.communicate(timeout=30)
+    words = [sys.executable, "-c", program, str(tmp_path / "out")]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        said = process.stdout.readline()
+        assert said == "half\n", process.stderr.read()
+        assert len(names(tmp_path)) == 1
+        process.send_signal(signal.SIGINT)
+        _, err = process.communicate(timeout=120)
+    assert "KeyboardInterrupt" in err
     assert process.returncode != 0
     assert names(tmp_path) == []
 

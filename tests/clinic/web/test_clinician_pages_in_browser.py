@@ -3,15 +3,11 @@
 import json
 import os
 import shutil
-import socket
 import sys
-import threading
-import time
 from datetime import date
 from pathlib import Path
 
 import pytest
-import uvicorn
 
 from imu_rom.clinic import accounts, clinics, patients, plans, sign_ins
 from imu_rom.clinic.clock import SystemClock
@@ -21,6 +17,7 @@ from imu_rom.clinic.marks import marks_of
 from imu_rom.clinic.results import add_result
 from imu_rom.clinic.schema import diary_versions, recordings
 from imu_rom.clinic.service import open_service
+from imu_rom.clinic.serving import listen
 from imu_rom.clinic.web.application import create_application
 from imu_rom.exchange.document import result_document
 from imu_rom.exchange.result import write_result
@@ -29,6 +26,7 @@ from imu_rom.report.page import page_content, page_text
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from page_widths import width_beyond
+from served_application import answering
 
 CHROMIUM = shutil.which("chromium")
 # CI installs it, and where it fails to, these tests fail too
@@ -42,30 +40,24 @@ WIDE, NARROW = 1280, 768
 
 
 @pytest.fixture(scope="module")
-def address():
-    with socket.socket() as found:
-        found.bind(("127.0.0.1", 0))
-        return f"http://127.0.0.1:{found.getsockname()[1]}"
+def listening():
+    with listen("127.0.0.1", 0) as taken:
+        yield taken
 
 
 @pytest.fixture(scope="module")
-def served(address, tmp_path_factory, make_session):
+def address(listening):
+    return f"http://127.0.0.1:{listening.getsockname()[1]}"
+
+
+@pytest.fixture(scope="module")
+def served(listening, address, tmp_path_factory, make_session):
     """A service on a port, with one patient, one session and a red flag; gives it and what its pages are called."""
     environ = {"IMU_ROM_PUBLIC_URL": address}
     service = open_service(read_configuration(tmp_path_factory.mktemp("clinic") / "home", environ), SystemClock())
     paths = filled(service, make_session())
-    config = uvicorn.Config(
-        create_application(service), host="127.0.0.1", port=int(address.rpartition(":")[2]), log_level="error"
-    )
-    server = uvicorn.Server(config)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    until = time.monotonic() + 20
-    while not server.started and time.monotonic() < until:
-        time.sleep(0.05)
-    yield service, paths
-    server.should_exit = True
-    thread.join(10)
+    with answering(create_application(service), listening):
+        yield service, paths
     service.database.close()
 
 
@@ -212,6 +204,7 @@ def test_marks_made_in_the_report_are_sent_to_the_service(opened, served, addres
     service, paths = served
     page = opened(WIDE)
     page.goto(f"{address}{paths['session']}/report")
+    page.wait_for_selector("#angle-1[data-drawn=true]", timeout=60_000)
     assert "imu-rom analyse" not in page.locator("#marking-section").inner_text()
     page.fill("#mark-reason", "a stumble")
     page.fill("#mark-by", "clinician-1")

@@ -6,12 +6,9 @@
 import os
 import shutil
 import sys
-import threading
-import time
 from pathlib import Path
 
 import pytest
-import uvicorn
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import sync_playwright
 from sqlalchemy import update
@@ -21,6 +18,7 @@ from imu_rom.clinic.configuration import read_configuration
 from imu_rom.clinic.database import open_database
 from imu_rom.clinic.schema import recordings
 from imu_rom.clinic.service import Service
+from imu_rom.clinic.serving import listen
 from imu_rom.clinic.stored_files import open_files
 from imu_rom.clinic.web.application import create_application
 from imu_rom.exchange.document import result_document
@@ -28,6 +26,7 @@ from imu_rom.exchange.result import write_result
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from page_widths import width_beyond
+from served_application import answering
 
 CHROMIUM = shutil.which("chromium") or "/usr/bin/chromium"
 ROOT = Path(__file__).parents[3]
@@ -68,15 +67,9 @@ def served(request, migrated_file, tmp_path_factory, made_session):
     configuration = read_configuration(folder / "home", {"IMU_ROM_DATABASE_URL": f"sqlite:///{folder}/clinic.sqlite"})
     database = open_database(configuration.database_url)
     service = Service(configuration, database, open_files(configuration.files_url), Noon())
-    server = uvicorn.Server(uvicorn.Config(create_application(service), port=0, log_config=None, lifespan="off"))
-    thread = threading.Thread(target=server.run)
-    thread.start()
-    while not server.started:
-        time.sleep(0.02)
-    port = server.servers[0].sockets[0].getsockname()[1]
-    yield {"service": service, "address": f"http://127.0.0.1:{port}", **prepared(service, request.param)}
-    server.should_exit = True
-    thread.join(timeout=20)
+    with listen("127.0.0.1", 0) as listening, answering(create_application(service), listening):
+        address = f"http://127.0.0.1:{listening.getsockname()[1]}"
+        yield {"service": service, "address": address, **prepared(service, request.param)}
     database.close()
 
 
