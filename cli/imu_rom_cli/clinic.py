@@ -176,12 +176,14 @@ def listed(home: Path | None) -> None:
         from imu_rom.clinic.accounts import list_clinicians  # noqa: PLC0415
         from imu_rom.clinic.clinics import list_clinics  # noqa: PLC0415
         from imu_rom.clinic.patients import list_patients  # noqa: PLC0415
+        from imu_rom.clinic.storage_room import room_taken  # noqa: PLC0415
         from imu_rom.wording.clinic_owner_text import (  # noqa: PLC0415
             CLINICIAN_HEADINGS,
             about_clinic,
             clinician_cells,
             no_clinics,
             patient_numbers,
+            room_words,
         )
         from imu_rom_cli.text_table import text_table  # noqa: PLC0415
 
@@ -194,6 +196,9 @@ def listed(home: Path | None) -> None:
                 for line in about_clinic(clinic.name, clinic.phone, clinic.time_zone, clinic.retention_days):
                     click.echo(line)
                 click.echo(patient_numbers(len(patients) - retired, retired, asked))
+                taken = [each.size_bytes for each in room_taken(connection, clinic.clinic_id)]
+                if taken:
+                    click.echo(room_words(taken, service.configuration.limits.patient_mib << 20))
                 rows = [
                     clinician_cells(
                         each.sign_in_name, joined=each.joined, second_factor=each.second_factor, active=each.active

@@ -20,11 +20,13 @@ from imu_rom.clinic.schema import (
     result_versions,
 )
 from imu_rom.clinic.service import Service
+from imu_rom.clinic.storage_room import room_taken
 from imu_rom.errors import ClinicError
 
 __all__ = ["CheckReport", "check"]
 
 _BLOCK_BYTES = 1 << 20
+_NEARLY_FULL = 0.9
 
 
 @dataclass(frozen=True)
@@ -72,7 +74,7 @@ def check(service: Service, noted: Link | None = None) -> CheckReport:
             problems += _sqlite_faults(connection)
         problems += [*_plan_faults(connection), *_recording_faults(connection), *_result_faults(connection)]
         names = sorted(named_files(connection))
-        notes = list(_notes(connection))
+        notes = [*_notes(connection), *_room_notes(connection, service.configuration.limits.patient_mib << 20)]
     count, size = 0, 0
     for each in names:
         found, length = _file_fault(service, each)
@@ -148,6 +150,13 @@ def _notes(connection: Connection) -> Iterator[str]:
     )
     if asked:
         yield f"{asked} patients asked for deletion"
+
+
+def _room_notes(connection: Connection, room_bytes: int) -> Iterator[str]:
+    count = sum(each.size_bytes > _NEARLY_FULL * room_bytes for each in room_taken(connection))
+    if count:
+        who = "1 patient has" if count == 1 else f"{count} patients have"
+        yield f"{who} less than a tenth of the room left that patient_mib gives, and can soon send nothing more"
 
 
 def _file_fault(service: Service, sha256: str) -> tuple[str, int]:

@@ -50,6 +50,7 @@ class Limits:
     sign_ins_per_address: int = _limit(100, "tries to sign in from one address in that time")
     uploads_per_hour: int = _limit(30, "uploads of one patient in an hour")
     upload_mib: int = _limit(256, "size of one upload, all files together")
+    patient_mib: int = _limit(5120, "size of all that one patient has sent")
     upload_files: int = _limit(32, "files in one upload", most=1000)
     archive_mib: int = _limit(1024, "size of what an archive unpacks to")
     archive_files: int = _limit(200, "files in an archive", most=10_000)

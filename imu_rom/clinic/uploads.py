@@ -9,6 +9,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from os import SEEK_END
 from pathlib import PurePosixPath
 from typing import BinaryIO
 
@@ -20,7 +21,8 @@ from imu_rom.clinic.database import new_id
 from imu_rom.clinic.kept_recordings import given_up_on
 from imu_rom.clinic.schema import patients, recording_files, recordings
 from imu_rom.clinic.service import Service
-from imu_rom.clinic.stored_files import StoredFile
+from imu_rom.clinic.storage_room import content_sha256_of, has_room, refuse_without_room
+from imu_rom.clinic.stored_files import StoredFile, blocks_of
 from imu_rom.errors import BusyError, ClinicError
 
 __all__ = ["WHOLE_SESSION", "Received", "SentFile", "receive", "withdraw"]
@@ -103,6 +105,8 @@ def receive(
     ------
     ClinicError
         It is too much, or what is said of it can't be.
+    NoRoomError
+        The patient's recordings have taken the room that one patient has; nothing is kept.
     BusyError
         The database did not answer; nothing is kept and the same may be sent again.
     """
@@ -119,6 +123,8 @@ def receive(
     now_ms = service.clock.now_ms()
     _check_time(recorded_at, now_ms)
     names = _plain_names([each.name for each in files])
+    room_bytes = limits.patient_mib << 20
+    _refuse_at_once(service, patient_id, files, room_bytes)
     kept: list[tuple[str, StoredFile]] = []
     left_bytes = limits.upload_mib << 20
     for name, each in zip(names, files, strict=True):
@@ -133,6 +139,9 @@ def receive(
         # a file that nothing named may have been cleared away since it was put
         if not all(service.files.has(each.sha256) for _, each in kept):
             raise BusyError("the files can't be kept just now", do="send them again")
+        # another of theirs may have come meanwhile
+        size, content = sum(each.size for _, each in kept), content_sha256_of([each.sha256 for _, each in kept])
+        refuse_without_room(connection, patient_id, room_bytes, size, content)
         return _keep(connection, now_ms, (clinic_id, patient_id, actor_id), kept, (side, exercise, recorded_at))
 
 
@@ -144,7 +153,7 @@ def _keep(
     said: tuple[str, str, str | None],
 ) -> Received:
     clinic_id, patient_id, actor_id = who
-    content = hashlib.sha256("\n".join(sorted(each.sha256 for _, each in kept)).encode()).hexdigest()
+    content = content_sha256_of([each.sha256 for _, each in kept])
     before = connection.execute(
         select(recordings).where(recordings.c.patient_id == patient_id, recordings.c.content_sha256 == content)
     ).one_or_none()
@@ -198,9 +207,38 @@ def _keep(
     return Received(recording_id, new=before is None)
 
 
+def _refuse_at_once(service: Service, patient_id: str, files: Sequence[SentFile], room_bytes: int) -> None:
+    """Refuse before anything is written, so that what there is no room for leaves nothing behind."""
+    size = sum(_size_of(each.content) for each in files)
+    with service.database.reading() as connection:
+        if not has_room(connection, patient_id, room_bytes, size):
+            # sent again it may still be; only now is it worth reading all of it
+            content = content_sha256_of([_sha256_of(each.content) for each in files])
+            refuse_without_room(connection, patient_id, room_bytes, size, content)
+
+
+def _size_of(content: bytes | BinaryIO) -> int:
+    if isinstance(content, bytes):
+        return len(content)
+    size = content.seek(0, SEEK_END)
+    content.seek(0)
+    return size
+
+
+def _sha256_of(content: bytes | BinaryIO) -> str:
+    digest = hashlib.sha256()
+    for block in blocks_of(content):
+        digest.update(block)
+    if not isinstance(content, bytes):
+        content.seek(0)
+    return digest.hexdigest()
+
+
 def _clinic_of(connection: Connection, patient_id: str) -> str:
     asked = select(patients.c.clinic_id).where(patients.c.id == patient_id)
-    clinic_id = connection.scalar(asked.where(patients.c.deleted_at_ms.is_(None), patients.c.retired_at_ms.is_(None)))
+    there = patients.c.deleted_at_ms.is_(None), patients.c.retired_at_ms.is_(None)
+    # of two uploads of one patient the second waits, so that it counts the first; SQLite has one writer anyway
+    clinic_id = connection.scalar(asked.where(*there).with_for_update(key_share=True))
     if clinic_id is None:
         raise ClinicError("nothing more is taken in for this patient", do="ask the clinic")
     return str(clinic_id)

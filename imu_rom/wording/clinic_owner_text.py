@@ -1,5 +1,7 @@
 """What the owner of a clinic's service reads at the command line."""
 
+from collections.abc import Sequence
+
 __all__ = [
     "CLINICIAN_HEADINGS",
     "about_clinic",
@@ -9,6 +11,7 @@ __all__ = [
     "kept_in",
     "no_clinics",
     "patient_numbers",
+    "room_words",
 ]
 
 CLINICIAN_HEADINGS = ("signs in as", "passphrase", "second factor", "account")
@@ -121,6 +124,25 @@ def patient_numbers(active: int, retired: int, asked: int) -> str:
     count = "1 patient" if active == 1 else f"{active} patients"
     more = [f"{retired} put aside"] * (retired > 0) + [f"{asked} asked for deletion"] * (asked > 0)
     return ", ".join([count, *more]) + "."
+
+
+def room_words(taken_bytes: Sequence[int], room_bytes: int) -> str:
+    """Say how much room recordings take.
+
+    Parameters
+    ----------
+    taken_bytes : sequence of int
+        By each patient who sent any, the most first.
+    room_bytes : int
+        What one patient has.
+
+    Returns
+    -------
+    str
+        A sentence; nobody is named.
+    """
+    all_of_it, most, room = (f"{each / 1e6:.1f} MB" for each in (sum(taken_bytes), taken_bytes[0], room_bytes))
+    return f"Recordings take {all_of_it}; whoever has most has {most} of {room}."
 
 
 def clinician_cells(sign_in_name: str, *, joined: bool, second_factor: bool, active: bool) -> tuple[str, ...]:

@@ -22,7 +22,7 @@ def sending_words(to: Speech) -> dict[str, str]:
         "heading": to.say("Send a recording"),
         "files": to.say("Which files?"),
         "files_hint": to.say("Choose all files of one session. Or drag them here. A zip file is fine too."),
-        "side": to.say("Which leg?"),
+        "side": to.say("Which side?"),
         "left": to.say("Left"),
         "right": to.say("Right"),
         "exercise": to.say("Which exercise?"),
@@ -38,10 +38,13 @@ def sending_words(to: Speech) -> dict[str, str]:
         "cut": to.say("The line was cut. Nothing is lost. Please send it again."),
         "no_plan": to.say("Your clinic has not made your plan yet. You can send recordings after that."),
         "no_files": to.say("Please choose a file first."),
-        "no_side": to.say("Please say which leg it was."),
+        "no_side": to.say("Please say which side it was."),
         "no_exercise": to.say("Please say which exercise it was."),
         "bad_day": to.say("Please write a day that is not in the future."),
         "too_often": to.say("You sent a lot within an hour. Please wait a bit, then send the rest."),
+        "no_room": to.say(
+            "There is no more room for your recordings, so we kept nothing of this one. Please call your clinic."
+        ),
         "refused": to.say("We could not take these files. Send all files of one session, and no others."),
         "retired": to.say("Your clinic takes in no more recordings of you. To ask why, call your clinic."),
         "again": to.say("You sent this before. It counts once."),
@@ -80,8 +83,8 @@ WHY = {
         said_later("Send the same files again, and choose the right exercise."),
     ),
     "other-side": (
-        said_later("Your plan is for the other leg."),
-        said_later("Was it a slip? Then send the same files again, and choose the other leg."),
+        said_later("Your plan is for the other side."),
+        said_later("Was it a slip? Then send the same files again, and choose the other side."),
     ),
 }
 

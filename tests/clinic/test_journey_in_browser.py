@@ -165,7 +165,9 @@ def test_three_people_go_from_an_invitation_to_a_decision_that_is_read(clinic, p
     assert clinician.said == patient.said == []
     for each in (clinician, patient, other):
         assert each.asked == {("http", urlsplit(clinic.address).netloc)}
-    assert "P-0001" not in clinic.owner("list")
+    told = clinic.owner("list")
+    assert "P-0001" not in told
+    assert re.search(r"Recordings take \d+\.\d MB; whoever has most has \d+\.\d MB of 5368\.7 MB\.", told)
     clinic.owner("check")
 
 

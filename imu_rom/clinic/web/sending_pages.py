@@ -12,6 +12,7 @@ from imu_rom.clinic.diary import list_lines
 from imu_rom.clinic.kept_recordings import KeptRecording, read_recording
 from imu_rom.clinic.rate_limits import RateLimit, count, reached
 from imu_rom.clinic.sign_ins import RATE_KEY
+from imu_rom.clinic.storage_room import NoRoomError
 from imu_rom.clinic.uploads import WHOLE_SESSION, SentFile, receive
 from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.plan_of_day import Asked, asked_on, names_of
@@ -129,6 +130,8 @@ def take_in(request: Request, permitted: Permitted) -> Response:
         )
     except BusyError:
         raise
+    except NoRoomError:
+        return _form_page(request, permitted, values, {"files": words["no_room"]})
     except ClinicError as error:
         if isinstance(error.__cause__, OSError):
             # the disk's fault, and no file's

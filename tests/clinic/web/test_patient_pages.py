@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from imu_rom.clinic import folder_files, kept_recordings, messages, stored_files
+from imu_rom.clinic import checking, folder_files, kept_recordings, messages, storage_room, stored_files
 from imu_rom.clinic.diary import list_lines
 from imu_rom.clinic.patients import read_patient, retire_patient
 from imu_rom.clinic.plans import add_plan
@@ -152,7 +152,7 @@ def test_what_is_missing_is_said_at_its_field_and_nothing_is_kept(service, peopl
     answer = send(planned, side="", exercise="", day=tomorrow)
     assert answer.status_code == 400
     told = said(answer)
-    assert "Please say which leg it was." in told
+    assert "Please say which side it was." in told
     assert "Please say which exercise it was." in told
     assert "Please write a day that is not in the future." in told
     none = planned.ask("POST", "/send", data={"side": "left", "exercise": "heeldrop"}, follow=False)
@@ -180,6 +180,29 @@ def test_too_many_uploads_in_an_hour_wait(service, people, planned, said):
     service.clock.advance(minutes=61)
     assert send(planned, content=b"3").status_code == 303
     assert len(sent_by(service, people)) == 3
+
+
+def test_a_patient_has_so_much_room_to_the_byte_and_what_is_beyond_leaves_nothing(service, people, planned, said):
+    object.__setattr__(service.configuration.limits, "patient_mib", 1)
+    room = 1 << 20
+    first, second = b"a" * 600_000, b"b" * (room - 600_000)
+    assert send(planned, content=first).status_code == 303
+    refused = send(planned, content=second + b"b")
+    assert refused.status_code == 400
+    assert "There is no more room for your recordings, so we kept nothing of this one." in said(refused)
+    assert "Please call your clinic." in said(refused)
+    assert len(list(service.files.names())) == len(sent_by(service, people)) == 1
+    # just as much as there is goes in, and then not a byte more
+    assert send(planned, content=second).status_code == 303
+    assert send(planned, content=b"c").status_code == 400
+    # what is there may be sent again, to say something else of it
+    assert send(planned, content=first, side="right").status_code == 303
+    assert {each.side for each in sent_by(service, people)} == {"left", "right"}
+    # nobody else has less for it
+    with service.database.reading() as connection:
+        taken = storage_room.room_taken(connection, people.clinic.clinic_id)
+    assert [(each.patient_id, each.size_bytes) for each in taken] == [(people.patient.patient_id, room)]
+    assert any("less than a tenth of the room left" in each for each in checking.check(service).notes)
 
 
 def test_a_full_disk_is_said_to_be_so(planned, monkeypatch, said):
