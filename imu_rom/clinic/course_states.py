@@ -17,14 +17,9 @@ from sqlalchemy import Connection, delete, insert, select
 from imu_rom import __version__
 from imu_rom.clinic import jobs
 from imu_rom.clinic.patient_folder import PatientRecords, copy_file, patient_records, write_course
-from imu_rom.clinic.schema import clinics, course_states, patients, recordings
+from imu_rom.clinic.schema import clinics, course_states, patients
 from imu_rom.clinic.service import Service
-from imu_rom.clinic.session_pages import (
-    RECENT_SESSIONS,
-    SessionPage,
-    keep_session_pages,
-    made_from_of,
-)
+from imu_rom.clinic.session_pages import SessionPage, keep_session_pages, made_from_of, recent_sessions
 from imu_rom.clinic.work_order import MADE, SESSION_PAGES, CourseOrder, Outcome
 from imu_rom.errors import BusyError
 
@@ -135,14 +130,8 @@ def course_inputs(connection: Connection, now_ms: int, patient_id: str) -> Cours
     if row is None:
         return None
     records = patient_records(connection, patient_id)
-    made = connection.execute(
-        select(recordings.c.id, recordings.c.made_at).where(
-            recordings.c.patient_id == patient_id, recordings.c.state == "usable", recordings.c.made_at.is_not(None)
-        )
-    )
-    moments = [(datetime.fromisoformat(each.made_at), each.id) for each in made if each.id in records.results]
     today = datetime.fromtimestamp(now_ms / 1000, UTC).astimezone(ZoneInfo(row.time_zone)).date()
-    recent = tuple(each for _, each in sorted(moments)[-RECENT_SESSIONS:])
+    recent = tuple(each for each in recent_sessions(connection, patient_id) if each in records.results)
     known = made_from_of(connection, [records.results[each].result_id for each in recent])
     return CourseInputs(records, row.language, today, recent, known)
 

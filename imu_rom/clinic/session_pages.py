@@ -6,13 +6,14 @@ course is worked out, the reports of its newest sessions are made anew where it 
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, delete, exists, insert, select
 
-from imu_rom.clinic.schema import result_versions, session_pages
+from imu_rom.clinic.schema import recordings, result_versions, session_pages
 from imu_rom.clinic.stored_files import StoredFile
 
-__all__ = ["RECENT_SESSIONS", "SessionPage", "keep_session_pages", "made_from_of", "session_page_of"]
+__all__ = ["RECENT_SESSIONS", "SessionPage", "keep_session_pages", "made_from_of", "recent_sessions", "session_page_of"]
 
 RECENT_SESSIONS = 3
 """How many sessions back a line of the diary still comes into a session's report."""
@@ -32,6 +33,33 @@ class SessionPage:
 
     made_from_sha256: str
     file: StoredFile
+
+
+def recent_sessions(connection: Connection, patient_id: str) -> tuple[str, ...]:
+    """Name a patient's newest sessions, whose reports still take in what the diary says later.
+
+    Parameters
+    ----------
+    connection : Connection
+        Any.
+    patient_id : str
+        Whose.
+
+    Returns
+    -------
+    tuple of str
+        Recordings that can be used, the newest last; at most `RECENT_SESSIONS`.
+    """
+    made = connection.execute(
+        select(recordings.c.id, recordings.c.made_at).where(
+            recordings.c.patient_id == patient_id,
+            recordings.c.state == "usable",
+            recordings.c.made_at.is_not(None),
+            exists().where(result_versions.c.recording_id == recordings.c.id),
+        )
+    )
+    moments = [(datetime.fromisoformat(each.made_at), each.id) for each in made]
+    return tuple(each for _, each in sorted(moments)[-RECENT_SESSIONS:])
 
 
 def made_from_of(connection: Connection, result_ids: list[str]) -> dict[str, str]:

@@ -8,12 +8,13 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
+from imu_rom.clinic.diary import list_lines
 from imu_rom.clinic.kept_recordings import KeptRecording, read_recording
 from imu_rom.clinic.marks import MarkVersion, add_marks, joins_of, marks_of, newest_marks, strikes_of, written_marks
 from imu_rom.clinic.plans import plans_of
 from imu_rom.clinic.results import KeptResult, newest_result, results_of
 from imu_rom.clinic.reviews import review, reviewed_recordings
-from imu_rom.clinic.session_pages import session_page_of
+from imu_rom.clinic.session_pages import recent_sessions, session_page_of
 from imu_rom.clinic.web.clinician_frame import Frame, back, frame, moment, whole_number
 from imu_rom.clinic.web.clinician_patient_pages import names_of
 from imu_rom.clinic.web.guards import NONCE
@@ -26,7 +27,13 @@ from imu_rom.errors import ClinicError, ImuRomError, RecordingError
 from imu_rom.exchange.document import ExerciseAnswer, ResultDocument
 from imu_rom.exchange.result import parse_result
 from imu_rom.wording.clinic_list_text import told_words
-from imu_rom.wording.clinic_patient_text import SESSION_STATES, exercise_words, reason_words
+from imu_rom.wording.clinic_patient_text import (
+    SESSION_STATES,
+    diary_cells,
+    diary_headings,
+    exercise_words,
+    reason_words,
+)
 from imu_rom.wording.exercise_text import exercise_heading, set_sentences, total_sentence
 from imu_rom.wording.sentences import finding_line
 
@@ -107,6 +114,10 @@ class SessionContent:
         One an exercise.
     findings : tuple of tuple of str
         (level, sentence).
+    diary_headings : tuple of str
+        Of the diary's table.
+    diary : tuple of tuple of str
+        What the diary says of the day of the session, as it is now.
     has_report : bool
         Whether its report is kept.
     strikes : tuple of (str, tuple of PlaceContent)
@@ -133,6 +144,8 @@ class SessionContent:
     left_open: bool
     answers: tuple[AnswerContent, ...]
     findings: tuple[tuple[str, str], ...]
+    diary_headings: tuple[str, ...]
+    diary: tuple[tuple[str, ...], ...]
     has_report: bool
     strikes: tuple[tuple[str, tuple[PlaceContent, ...]], ...]
     joins: tuple[PlaceContent, ...]
@@ -155,6 +168,8 @@ class BarContent:
         Whose.
     version, newest : int
         Which result, and which is the newest.
+    settled : bool
+        Whether later lines of the diary don't come into it any more.
     based_on : int
         Version of the marks that counts.
     nonce : str
@@ -165,6 +180,7 @@ class BarContent:
     label: str
     version: int
     newest: int
+    settled: bool
     based_on: int
     nonce: str
 
@@ -185,6 +201,7 @@ def session_report(request: Request, permitted: Permitted) -> Response:
         marks = newest_marks(connection, recording_id)
         found = next((each for each in results if asked in {"", str(each.version)}), None)
         page = None if found is None else session_page_of(connection, found.result_id)
+        recent = recent_sessions(connection, permitted.person.patient_id)
     if found is None or REPORT not in found.files:
         return trouble_page(request, "missing", 404)
     nonce = request.scope["state"][NONCE]
@@ -193,6 +210,7 @@ def session_report(request: Request, permitted: Permitted) -> Response:
         label=permitted.person.label,
         version=found.version,
         newest=results[0].version,
+        settled=found is not results[0] or recording_id not in recent,
         based_on=0 if marks is None else marks.version,
         nonce=nonce,
     )
@@ -286,6 +304,7 @@ def _session_page(request: Request, permitted: Permitted, problem: str = "") -> 
         results = tuple(reversed(results_of(connection, recording_id)))
         reviewed = reviewed_recordings(connection, permitted.person.patient_id)
         marks = marks_of(connection, recording_id)
+        diary = list_lines(connection, permitted.person.patient_id)
         plans = {each.plan_version_id: each.version for each in plans_of(connection, permitted.person.patient_id)}
     if shown is None:
         return trouble_page(request, "missing", 404)
@@ -303,6 +322,8 @@ def _session_page(request: Request, permitted: Permitted, problem: str = "") -> 
         reason=shown.reason or "" if left_open else reason_words(shown.reason),
         left_open=left_open,
         answers=() if document is None else tuple(map(_answer, document.exercises)),
+        diary_headings=diary_headings(),
+        diary=tuple(diary_cells(each.day, each.fields) for each in diary if each.day == shown.day),
         findings=() if document is None else tuple((each.level, finding_line(each)) for each in document.findings),
         has_report=bool(results) and REPORT in results[0].files,
         strikes=() if document is None else _strikes(document),

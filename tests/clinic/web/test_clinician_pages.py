@@ -14,8 +14,10 @@ from sqlalchemy import insert, select, update
 
 from imu_rom.clinic import audit, decisions, exports, marks, messages, patients, plans, reviews
 from imu_rom.clinic.database import new_id
+from imu_rom.clinic.diary import add_line
+from imu_rom.clinic.patients import read_patient
 from imu_rom.clinic.plan_fields import stage_fields
-from imu_rom.clinic.results import add_result
+from imu_rom.clinic.results import add_result, newest_result
 from imu_rom.clinic.schema import clinics, diary_versions, jobs, recordings
 from imu_rom.clinic.web import routes
 from imu_rom.exchange.result import read_result
@@ -410,6 +412,37 @@ def test_a_file_of_marks_is_taken_and_one_of_another_recording_is_not(clinician,
     # the report's page sends the same as a field
     assert "The marks are kept" in said(clinician.post(f"{path}/marks", {"marks": text, "based_on": "1"}))
     assert len(ask(marks.marks_of, session)) == 2
+
+
+def test_what_the_diary_says_later_is_on_the_sessions_page_and_an_older_report_says_so(
+    service, people, clinician, session, said
+):
+    settled = "This report is no longer made anew: what was written in the diary since is on the session's page ."
+    days = [f"2026-11-{day}T18:00+01:00" for day in (20, 21, 22, 23)]
+    with service.database.writing() as connection:
+        row = connection.execute(select(recordings).where(recordings.c.id == session)).one()._asdict()
+        connection.execute(update(recordings).where(recordings.c.id == session).values(made_at=days[0]))
+        told = {"pain_during": "6", "pain_next_morning": "4"}
+        patient = read_patient(connection, people.clinic.clinic_id, people.patient.patient_id)
+        writer = people.patient_account.user_id
+        add_line(connection, service.clock.now_ms(), patient, writer, day=date(2026, 11, 20), fields=told)
+    page = said(clinician.get(f"/recordings/{session}"))
+    assert "next morning Stiff, min 2026-11-20 6 4 " in page
+    # of the newest three it is made anew with each line
+    assert settled not in said(clinician.get(f"/recordings/{session}/report"))
+    with service.database.writing() as connection:
+        result = newest_result(connection, session)
+        for day in days[1:]:
+            later = {**row, "id": new_id(), "content_sha256": new_id() * 2, "made_at": day}
+            connection.execute(insert(recordings).values(**later))
+            words = {"program_version": "0", "plan_version_id": result.plan_version_id, "mark_version_id": None}
+            add_result(connection, service.clock.now_ms(), later["id"], files=result.files, **words)
+        whose = {"clinic_id": people.clinic.clinic_id, "actor_id": None}
+        done = {"action": "result kept", "object_kind": "recording", "object_id": later["id"]}
+        audit.record(connection, service.clock.now_ms(), **whose, **done)
+    assert settled in said(clinician.get(f"/recordings/{session}/report"))
+    assert settled not in said(clinician.get(f"/recordings/{later['id']}/report"))
+    assert "Nothing was noted for that day." in said(clinician.get(f"/recordings/{later['id']}"))
 
 
 def test_the_report_runs_its_own_scripts_alone_and_leads_back(clinician, session, said):
