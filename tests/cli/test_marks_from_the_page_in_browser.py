@@ -31,8 +31,9 @@ def test_a_strike_and_a_join_of_the_page_are_applied(recording, plan, tmp_path):
     with sync_playwright() as playwright:
         chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
         page = chromium.new_page()
+        page.set_default_timeout(90_000)
         page.goto((tmp_path / "found" / "report.html").as_uri())
-        page.wait_for_selector("#angle-1[data-drawn=true]", timeout=60_000)
+        page.wait_for_selector("#angle-1[data-drawn=true]")
         page.get_by_label("Reason").fill("coughed")
         page.get_by_label("Marked by").fill("clinician 3")
         page.get_by_label("Repetition", exact=True).select_option(label="set 1, 2")

@@ -2,7 +2,7 @@
 
 import time
 
-WITHIN_S = 10
+WITHIN_S = 60
 
 
 def width_beyond(page, width):

@@ -61,7 +61,7 @@ class Person:
         self.address, self.name, self.device, self.seen = address, name, device, 0
         self.context = browser.new_context(viewport=device, has_touch=device is PHONE, locale="en-GB")
         self.page = self.context.new_page()
-        self.page.set_default_timeout(30_000)
+        self.page.set_default_timeout(90_000)
         self.said, self.asked = [], set()
         self.page.on("console", lambda message: message.type == "info" or self.said.append(message.text))
         self.page.on("pageerror", lambda error: self.said.append(str(error)))
@@ -262,13 +262,15 @@ def reviews(clinician):
     clinician.looks()
     session = urlsplit(clinician.page.url).path
     clinician.presses("Open the report", "link")
-    clinician.page.wait_for_selector(".main-svg")
+    clinician.page.wait_for_selector("[data-drawn=true]")
     # reports are made for a screen of 768 pixels and more, and for paper
     clinician.looks(here_only=True)
     # what was answered after the session was sent, once its course is worked out
     until = time.monotonic() + ANALYSED_WITHIN_MS / 1000
     while "during 3, after 2" not in clinician.reads():
         assert time.monotonic() < until
+        # the worker needs the processor too
+        clinician.page.wait_for_timeout(300)
         clinician.page.reload()
     clinician.presses(clinician.page.get_by_role("link", name=re.compile("^Back to this session")))
     clinician.presses("File as reviewed")
@@ -283,7 +285,7 @@ def decides(clinician):
     clinician.presses("Send")
     clinician.page.wait_for_selector("[role=status]")
     clinician.presses("Open the course", "link")
-    clinician.page.wait_for_selector(".main-svg")
+    clinician.page.wait_for_selector("[data-drawn=true]")
     # reports are made for a screen of 768 pixels and more, and for paper
     clinician.looks(here_only=True)
     clinician.page.go_back()

@@ -52,6 +52,7 @@ def seen(request, tmp_path_factory):
     with sync_playwright() as playwright:
         chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         page = chromium.new_page()
+        page.set_default_timeout(90_000)
         page.on("console", lambda message: said.append(message.text))
         page.on("pageerror", lambda error: said.append(str(error)))
         page.on("request", lambda request: asked.append(request.url))
@@ -64,6 +65,7 @@ def seen(request, tmp_path_factory):
 def test_nothing_is_wider_than_the_screen(seen, width):
     page, *_ = seen
     page.set_viewport_size({"width": width, "height": 900})
+    page.wait_for_function("width => window.innerWidth === width", arg=width)
     assert page.evaluate("() => document.documentElement.scrollWidth") <= width
     for region in page.locator(".scroll").all():
         wider = region.evaluate("(each) => each.scrollWidth > each.clientWidth")
@@ -86,6 +88,7 @@ def test_axe_finds_nothing(seen):
     page, *_ = seen
     for width in (360, 1440):
         page.set_viewport_size({"width": width, "height": 900})
+        page.wait_for_function("width => window.innerWidth === width", arg=width)
         found = Axe().run(page).response
         assert len(found["passes"]) > 10
         assert [(each["id"], [node["html"][:150] for node in each["nodes"]]) for each in found["violations"]] == []

@@ -18,8 +18,9 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--
 DRAWN = """() => Array.from(document.querySelectorAll('.angle, .course'))
     .every(each => each.dataset.drawn === 'true')"""
 # a figure that fills its place is drawn anew a moment after the window has changed
-FITTED = """() => Array.from(document.querySelectorAll('.js-plotly-plot'))
+FITTED = """width => window.innerWidth === width && Array.from(document.querySelectorAll('.js-plotly-plot'))
     .every(each => Math.abs(each._fullLayout.width - each.clientWidth) <= 1)"""
+LONGEST_MS = 90_000
 PUT_BACK = """() => {
   document.querySelectorAll('details').forEach(each => { each.open = false; });
   document.activeElement.blur();
@@ -39,7 +40,7 @@ def document_of(folder, until=None):
 def resized(page, width, height=900):
     """Give a window another size, and wait until its figures have it too."""
     page.set_viewport_size({"width": width, "height": height})
-    page.wait_for_function(FITTED)
+    page.wait_for_function(FITTED, arg=width)
 
 
 def axe_finds_nothing(page, rules_passed=15):
@@ -90,12 +91,14 @@ def load_page(browser):
 
     def load(file, width=1440, height=900):
         page = browser.new_page(viewport={"width": width, "height": height})
+        page.set_default_timeout(LONGEST_MS)
         page.said, page.asked_for, page.file = [], [], file
         page.on("console", lambda message: page.said.append(message.text))
         page.on("pageerror", lambda error: page.said.append(str(error)))
         page.on("request", lambda request: page.asked_for.append(request.url))
         page.goto(file.as_uri())
-        page.wait_for_function(DRAWN, timeout=60_000)
+        page.wait_for_function(DRAWN)
+        page.wait_for_function(FITTED, arg=width)
         return page
 
     return load

@@ -25,11 +25,11 @@ def file(request, tmp_path_factory):
 
 
 @pytest.fixture
-def open_page(see_page, file):
+def open_page(see_page, resized, file):
     def opened(width, media="screen"):
         page = see_page(file, 1000)
         page.emulate_media(media=media)
-        page.set_viewport_size({"width": width, "height": 900})
+        resized(page, width)
         return page
 
     return opened

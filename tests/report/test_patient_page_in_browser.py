@@ -43,11 +43,11 @@ def file_of(patient_documents, course_document, course_until, tmp_path_factory):
 
 
 @pytest.fixture
-def open_page(see_page, file_of):
+def open_page(see_page, resized, file_of):
     def opened(kind="as planned", width=768, language="en", media="screen", anew=False):
         page = see_page(file_of(kind, language), 768, anew=anew)
         page.emulate_media(media=media)
-        page.set_viewport_size({"width": width, "height": 900})
+        resized(page, width)
         return page
 
     return opened

@@ -71,8 +71,10 @@ def test_urgent_things_criteria_and_case_are_on_the_first_sheet(printed, paper):
 
 
 @pytest.mark.parametrize(("name", "figure"), [("session", "angle-1"), ("course", "course")])
-def test_figures_fit_the_paper_and_are_as_before_behind(printed, name, figure):
+def test_figures_fit_the_paper_and_are_as_before_behind(printed, resized, name, figure):
     page, _ = printed(name, "A4")
+    # what was printed may still be on its way back to the screen
+    resized(page, 1440)
     width = "() => document.getElementById('" + figure + "')._fullLayout.width"
     before = page.evaluate(width)
     page.evaluate("() => { window.dispatchEvent(new Event('beforeprint')); }")

@@ -81,6 +81,10 @@ BACK = """() => {
 }"""
 
 
+# figures follow a choice before the next picture on the screen
+NEXT_PICTURE = "() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
+
+
 @pytest.fixture
 def open_page(see_page, file):
     """Function that shows the page as it was loaded, whatever was done to it."""
@@ -91,6 +95,7 @@ def open_page(see_page, file):
             if not hasattr(page, "as_loaded"):
                 page.as_loaded = page.evaluate(AS_LOADED)
             page.evaluate(BACK)
+            page.evaluate(NEXT_PICTURE)
             assert page.evaluate(AS_LOADED) == page.as_loaded
         return page
 
@@ -240,6 +245,7 @@ def test_a_repetition_is_chosen_by_list_buttons_and_pointer(open_page, document)
     page.locator("#repetition-1").select_option("")
     assert page.locator("#told-1").inner_text().startswith("Choose a repetition")
     assert page.locator("#strike-1").is_disabled()
+    page.wait_for_function("() => document.getElementById('ends-1').data.at(-1).x.length === 0")
     page.locator("#ends-1 .points path").nth(1).click(force=True)
     page.wait_for_function("() => document.getElementById('repetition-1').value !== ''")
 

@@ -153,6 +153,7 @@ def opened(browser, address, served):
         context = browser.new_context(viewport={"width": width, "height": 900})
         contexts.append(context)
         context.add_cookies([{"name": "imu_rom", "value": served[1]["token"], "url": address}])
+        context.set_default_timeout(90_000)
         page = context.new_page()
         page.on("console", lambda message: said.append(message.text) if _is_wrong(message) else None)
         page.on("pageerror", lambda error: said.append(str(error)))
@@ -182,6 +183,8 @@ def test_axe_finds_nothing_and_nothing_is_cut_off(opened, served, address):
     page = opened(WIDE)
     for path in served[1]["pages"]:
         assert page.goto(f"{address}{path}").status == 200
+        if path.endswith("/report"):
+            page.wait_for_selector("#angle-1[data-drawn=true]")
         assert faults(page) == [], path
         for width in (WIDE, NARROW):
             page.set_viewport_size({"width": width, "height": 900})
@@ -204,7 +207,7 @@ def test_marks_made_in_the_report_are_sent_to_the_service(opened, served, addres
     service, paths = served
     page = opened(WIDE)
     page.goto(f"{address}{paths['session']}/report")
-    page.wait_for_selector("#angle-1[data-drawn=true]", timeout=60_000)
+    page.wait_for_selector("#angle-1[data-drawn=true]")
     assert "imu-rom analyse" not in page.locator("#marking-section").inner_text()
     page.fill("#mark-reason", "a stumble")
     page.fill("#mark-by", "clinician-1")

@@ -165,6 +165,7 @@ class Looking:
 
 
 def watched(context, wrong):
+    context.set_default_timeout(90_000)
     page = context.new_page()
     # a page that says what is to be mended is answered with 400, which is no fault of it
     page.on("console", lambda said: None if "400" in said.text else wrong.append((page.url, said.text)))
@@ -230,6 +231,7 @@ def test_all_of_it_works_without_a_script(chromium, served):
     address = served["address"]
     with chromium.new_context(java_script_enabled=False) as context:
         context.add_cookies([{"name": "imu_rom", "value": served["token"], "url": address}])
+        context.set_default_timeout(90_000)
         page = context.new_page()
         page.goto(f"{address}/send")
         page.set_input_files("#files", {"name": "b.csv", "mimeType": "text/csv", "buffer": b"time,b\n"})
