@@ -9,6 +9,7 @@ import click
 
 from imu_rom.errors import ImuRomError
 from imu_rom.version import __version__
+from imu_rom_cli.thrown_away import interrupts_raised_again
 
 __all__ = ["main"]
 
@@ -98,7 +99,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     usual = gc.get_threshold()
     gc.set_threshold(*RARELY)
     try:
-        return _exit_code(arguments)
+        with interrupts_raised_again():
+            return _exit_code(arguments)
     finally:
         gc.set_threshold(*usual)
 

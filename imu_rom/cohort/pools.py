@@ -4,10 +4,12 @@ import logging
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 from collections.abc import Iterator
 from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor
 from contextlib import contextmanager
+from multiprocessing import resource_tracker
 from multiprocessing.connection import Connection
 from typing import Any, Protocol
 
@@ -208,16 +210,28 @@ def _started_quietly() -> Iterator[None]:
     before = {name: os.environ.get(name) for name in _ONE_THREAD}
     for name in _ONE_THREAD:
         os.environ.setdefault(name, "1")
-    hears = threading.current_thread() is threading.main_thread()
-    handler = signal.signal(signal.SIGINT, signal.SIG_IGN) if hears else None
     try:
-        yield
+        with _interrupts_held_back():
+            yield
     finally:
-        if hears:
-            signal.signal(signal.SIGINT, handler)
         for name, value in before.items():
             if value is None:
                 del os.environ[name]
+
+
+@contextmanager
+def _interrupts_held_back() -> Iterator[None]:
+    """Have new processes deaf to Ctrl-C; one that comes meanwhile is heard here afterwards, not lost as if ignored."""
+    if sys.platform == "win32":
+        yield
+        return
+    # the first process that Python starts beside a pool's own lets in again what is held back
+    resource_tracker.ensure_running()
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _begin(lifeline: Connection) -> None:

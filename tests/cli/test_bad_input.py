@@ -439,6 +439,30 @@ room.{name} = interrupted
     assert moving.listing() == before
 
 
+def test_an_interrupt_that_python_throws_away_ends_the_command_all_the_same(moving):
+    code = """
+import os, signal, time
+import imu_rom.session as room
+
+signal.signal(signal.SIGINT, signal.default_int_handler)
+
+class Deleted:
+    def __del__(self):
+        os.kill(os.getpid(), signal.SIGINT)
+        time.sleep(0.01)
+
+def interrupted(*arguments, **named):
+    Deleted()
+    time.sleep(60)
+
+room.analyse = interrupted
+"""
+    before = moving.listing()
+    done = process(moving, code)
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "\nInterrupted; nothing was written.\n")
+    assert moving.listing() == before
+
+
 def test_a_process_of_its_own_refuses_alike(spoiled):
     spoiled.beside("_motion.json").unlink()
     before = spoiled.listing()

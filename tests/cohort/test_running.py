@@ -1,9 +1,12 @@
 """Handing out jobs: few at a time, and a worker's death is charged to the job that causes it."""
 
+import multiprocessing
 import os
 import signal
+import subprocess
+import sys
 import time
-from concurrent.futures import Executor, Future
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 
 import pandas as pd
@@ -12,7 +15,7 @@ import pytest
 from imu_rom.cohort.dataset import Dataset, DatasetRecording
 from imu_rom.cohort.interrupts import interrupts_held
 from imu_rom.cohort.one_recording import Done, Job, analyse_recording
-from imu_rom.cohort.pools import one_thread
+from imu_rom.cohort.pools import _started_quietly, one_thread
 from imu_rom.cohort.running import run
 from imu_rom.errors import CohortError
 from imu_rom.settings import Settings
@@ -134,6 +137,23 @@ def test_the_second_interrupt_is_not_waited_for():
         with pytest.raises(KeyboardInterrupt):
             os.kill(os.getpid(), signal.SIGINT)
     assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+@pytest.mark.usefixtures("hears_ctrl_c")
+def test_an_interrupt_while_workers_are_started_is_heard_afterwards_and_not_by_them():
+    code = "import signal; print(signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, []))"
+    with interrupts_held() as was_interrupted:
+        with _started_quietly():
+            deaf = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+            os.kill(os.getpid(), signal.SIGINT)
+        assert was_interrupted()
+    assert deaf == "True\n"
+    assert signal.SIGINT not in signal.pthread_sigmask(signal.SIG_BLOCK, [])
+
+
+def test_workers_are_deaf_to_ctrl_c_from_their_begin():
+    with _started_quietly(), ProcessPoolExecutor(1, multiprocessing.get_context("spawn")) as pool:
+        assert signal.SIGINT in pool.submit(signal.pthread_sigmask, signal.SIG_BLOCK, ()).result(90)
 
 
 def test_who_is_deaf_to_ctrl_c_stays_so():
