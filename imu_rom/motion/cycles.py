@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from imu_rom.motion.excursion_shape import gaussian_smooth
 from imu_rom.motion.movement import turning_points
-from imu_rom.motion.ways import FEWEST_WAYS, SHAPE_POINTS, alike_runs, between_samples, regularity_of
+from imu_rom.motion.ways import FEWEST_WAYS, SHAPE_POINTS, alike_runs, between_samples, regularity_of, ways_between
 
 __all__ = ["Cycles", "find_cycles", "follow_cycles"]
 
@@ -104,6 +104,15 @@ def _smooth(values: Floats, width: float) -> Floats:
     return np.stack([gaussian_smooth(each, width) for each in values.T], axis=1)
 
 
+def _lightly_smooth(rotation: Floats, rate_hz: float, cut: tuple[bool, bool]) -> Floats:
+    """Smooth; where measuring begins or ends, as if the movement went on: held, a way that is cut would shrink."""
+    width = SMOOTH_S * rate_hz
+    room = min(len(rotation) - 1, max(1, round(3 * width)))
+    before = 2.0 * rotation[0] - rotation[room:0:-1] if cut[0] else np.repeat(rotation[:1], room, axis=0)
+    after = 2.0 * rotation[-1] - rotation[-2 : -room - 2 : -1] if cut[1] else np.repeat(rotation[-1:], room, axis=0)
+    return _smooth(np.concatenate([before, rotation, after]), width)[room : room + len(rotation)]
+
+
 def _resemblance(values: Floats, lags: int) -> Floats:
     """Correlation of a movement with itself, all directions together, at the lags 0, 1, ... samples."""
     count = len(values)
@@ -184,7 +193,7 @@ def _filtered(rotation: Floats, period: float | None) -> tuple[Floats, Floats]:
     return low - _smooth(low, BAND_HIGH * period), _smooth(rotation, REFINE_SMOOTH * period)
 
 
-def _reading(rotation: Floats, period: float | None, smallest_deg: float) -> Cycles | None:
+def _reading(rotation: Floats, period: float | None, smallest_deg: float, cut: tuple[bool, bool]) -> Cycles | None:
     filtered, smoothed = _filtered(rotation, period)
     directions, spread = _main_directions(filtered)
     # the swing of a sine is 2 sqrt(2) times its RMS
@@ -193,8 +202,7 @@ def _reading(rotation: Floats, period: float | None, smallest_deg: float) -> Cyc
     points = _refined(found.index, smoothed @ directions[0])
     if len(points) <= FEWEST_WAYS:
         return None
-    ways = np.diff(rotation[points], axis=0)
-    ways[1::2] *= -1.0
+    ways = ways_between(rotation, points, cut)
     runs = alike_runs(ways, np.median(ways, axis=0))
     if not runs:
         return None
@@ -249,7 +257,9 @@ def _cycles(
     )
 
 
-def follow_cycles(rotation_deg: Floats, rate_hz: float, seed: Cycles, first: int) -> Cycles | None:
+def follow_cycles(
+    rotation_deg: Floats, rate_hz: float, seed: Cycles, first: int, cut: tuple[bool, bool] = (False, False)
+) -> Cycles | None:
     """Follow a repeated movement that was found in a part of a stretch to both sides.
 
     Parameters
@@ -262,20 +272,21 @@ def follow_cycles(rotation_deg: Floats, rate_hz: float, seed: Cycles, first: int
         What was found in the part.
     first : int
         Where the part begins in the stretch.
+    cut : tuple of bool
+        True where measuring begins, or ends, with the stretch.
 
     Returns
     -------
     Cycles or None
         The run of ways that holds most of the part's; None where it is no longer than the part's.
     """
-    rotation = _smooth(rotation_deg, SMOOTH_S * rate_hz)
+    rotation = _lightly_smooth(rotation_deg, rate_hz, cut)
     filtered, smoothed = _filtered(rotation, seed.period)
     found = turning_points(filtered @ seed.direction, seed.hysteresis_deg)
     points = _refined(found.index, smoothed @ seed.direction)
     if len(points) <= FEWEST_WAYS:
         return None
-    ways = np.diff(rotation[points], axis=0)
-    ways[1::2] *= -1.0
+    ways = ways_between(rotation, points, cut)
     begin, end = first + int(seed.points[0]), first + int(seed.points[-1])
     within = (points[:-1] >= begin - 1) & (points[1:] <= end + 1)
     if np.sum(ways[within] @ seed.way_deg) < 0:
@@ -291,7 +302,11 @@ def follow_cycles(rotation_deg: Floats, rate_hz: float, seed: Cycles, first: int
 
 
 def find_cycles(
-    rotation_deg: Floats, rate_hz: float, smallest_deg: float, upward_m_s2: Floats | None = None
+    rotation_deg: Floats,
+    rate_hz: float,
+    smallest_deg: float,
+    upward_m_s2: Floats | None = None,
+    cut: tuple[bool, bool] = (False, False),
 ) -> Cycles | None:
     """Find the repeated movement in a stretch.
 
@@ -305,6 +320,8 @@ def find_cycles(
         A smaller movement is no repetition.
     upward_m_s2 : ndarray of shape (m,), optional
         Acceleration upwards, which may tell the halves of a repetition apart where the turning is the same in both.
+    cut : tuple of bool
+        True where measuring begins, or ends, with the stretch.
 
     Returns
     -------
@@ -313,12 +330,12 @@ def find_cycles(
     """
     if len(rotation_deg) < 3:
         return None
-    rotation = _smooth(rotation_deg, SMOOTH_S * rate_hz)
+    rotation = _lightly_smooth(rotation_deg, rate_hz, cut)
     steady = rotation - _smooth(rotation, DRIFT_S * rate_hz)
     readings = [
         each
         for period in (None, *_periods(steady, rate_hz))
-        if (each := _reading(rotation, period, smallest_deg)) is not None
+        if (each := _reading(rotation, period, smallest_deg, cut)) is not None
         and each.regularity >= LEAST_REGULARITY + MORE_FOR_FEW / (each.ways // 2 - 1)
     ]
     if not readings:

@@ -57,7 +57,7 @@ class Bout:
 
 def _cycles_in(motion: SegmentMotion, start: int, stop: int, smallest_deg: float) -> Bout | None:
     rotation = rotation_about_mean_deg(motion.quaternion[start:stop])
-    found = find_cycles(rotation, motion.rate_hz, smallest_deg, motion.upward_m_s2[start:stop])
+    found = find_cycles(rotation, motion.rate_hz, smallest_deg, motion.upward_m_s2[start:stop], motion.cut(start, stop))
     return None if found is None else Bout(start, stop, found)
 
 
@@ -93,7 +93,7 @@ def _search(motion: SegmentMotion, start: int, stop: int, smallest_deg: float) -
     for _ in range(MOST_TIMES_FOLLOWED):
         within = slice(bout.first - start, bout.last + 1 - start)
         rotation = rotation_about_mean_deg(motion.quaternion[start:stop], within)
-        wider = follow_cycles(rotation, motion.rate_hz, bout.cycles, bout.start - start)
+        wider = follow_cycles(rotation, motion.rate_hz, bout.cycles, bout.start - start, motion.cut(start, stop))
         if wider is None or not _continues(bout, wider):
             break
         bout = Bout(start, stop, replace(wider, others=bout.cycles.others, halves=bout.cycles.halves))
@@ -188,7 +188,7 @@ def through_jolts(motion: SegmentMotion, bouts: list[Bout], jolts: Mask, eligibl
         rotation = rotation_about_mean_deg(
             motion.quaternion[start:stop], slice(bout.first - start, bout.last + 1 - start)
         )
-        wider = follow_cycles(rotation, motion.rate_hz, bout.cycles, bout.start - start)
+        wider = follow_cycles(rotation, motion.rate_hz, bout.cycles, bout.start - start, motion.cut(start, stop))
         if wider is not None:
             begin, end = steady_run(rotation, wider.points, bout.first - start, bout.last - start)
             wider = replace(wider, points=wider.points[begin : end + 1], shares=wider.shares[begin:end])

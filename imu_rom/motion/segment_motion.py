@@ -67,6 +67,24 @@ class SegmentMotion:
         """Middle of the first block in seconds from the recording's start."""
         return (0.5 - 0.5 / self.block) / self.rate_hz
 
+    def cut(self, start: int, stop: int) -> tuple[bool, bool]:
+        """Tell where measuring begins or ends with a stretch.
+
+        Parameters
+        ----------
+        start, stop : int
+            First block of the stretch and the one after its last.
+
+        Returns
+        -------
+        tuple of bool
+            At its start and at its stop.
+        """
+        return (
+            start == 0 or bool(self.missing[start - 1]),
+            stop == len(self.missing) or bool(self.missing[stop]),
+        )
+
 
 def segment_motion(
     accelerometer_m_s2: Floats, gyroscope_rad_s: Floats, missing: Mask, rate_hz: float, filter_name: str = "vqf"

@@ -207,11 +207,8 @@ def _sets_of(motion: SegmentMotion, bout: Bout, settings: Settings) -> list[Segm
     cycles = _without_hasty_ends(bout.cycles)
     points = cycles.points
     room = AT_EDGE_SHARE * float(np.median(np.diff(points)))
-    missing = motion.missing
-    cut = (
-        points[0] < room and (bout.start == 0 or bool(missing[bout.start - 1])),
-        bout.stop - 1 - bout.start - points[-1] < room and (bout.stop == len(missing) or bool(missing[bout.stop])),
-    )
+    begins, ends_there = motion.cut(bout.start, bout.stop)
+    cut = (begins and points[0] < room, ends_there and bout.stop - 1 - bout.start - points[-1] < room)
     levels = cycles.signal_deg[points]
     ends = [_kept_points(levels, _end_limits(levels, cut, strict), cut) for strict in (-1.0, 0.0, 1.0)]
     first, last = ends[1]

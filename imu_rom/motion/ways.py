@@ -8,7 +8,15 @@ import itertools
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["FEWEST_WAYS", "SHAPE_POINTS", "alike_runs", "between_samples", "regularity_of", "steady_run"]
+__all__ = [
+    "FEWEST_WAYS",
+    "SHAPE_POINTS",
+    "alike_runs",
+    "between_samples",
+    "regularity_of",
+    "steady_run",
+    "ways_between",
+]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -46,6 +54,51 @@ def _grown(ways: Floats, run: tuple[int, int]) -> tuple[int, int]:
     while last < len(ways) and follows(last, ways[last - NEXT_WAYS : last]):
         last += 1
     return first, last
+
+
+def _course(rotation: Floats, points: Indices, ways: list[int]) -> Floats:
+    """Mean course of some ways from their first turning points, at even times."""
+    ends = np.array([points[ways], points[[each + 1 for each in ways]]]).T
+    where = np.linspace(ends[:, 0], ends[:, 1], 2 * SHAPE_POINTS, axis=1)
+    courses = between_samples(rotation, where)
+    return np.asarray((courses - courses[:, :1]).mean(axis=0))
+
+
+def ways_between(rotation: Floats, points: Indices, cut: tuple[bool, bool]) -> Floats:
+    """List the rotation on each way, each second one turned round.
+
+    Parameters
+    ----------
+    rotation : ndarray of shape (m, 3)
+        Rotation vector, degrees.
+    points : ndarray of int of shape (k,)
+        Turning points.
+    cut : tuple of bool
+        True where measuring begins, or ends, with the stretch.
+
+    Returns
+    -------
+    ndarray of shape (k - 1, 3)
+        Degrees. A way that measuring cuts is compared with as much of the ways next to it: it is straightened as these
+        would be, since few movements run along a straight line.
+    """
+    ways = np.diff(rotation[points], axis=0)
+    last = len(ways) - 1
+    if last >= 2 * FEWEST_WAYS:
+        if cut[0] and points[0] == 0:
+            course = _course(rotation, points, [2, 4])
+            ways[0] = _straightened(ways[0], course[-1] - course, course[-1])
+        if cut[1] and points[-1] == len(rotation) - 1:
+            course = _course(rotation, points, [last - 4, last - 2])
+            ways[last] = _straightened(ways[last], course, course[-1])
+    ways[1::2] *= -1.0
+    return np.asarray(ways)
+
+
+def _straightened(seen: Floats, course: Floats, whole: Floats) -> Floats:
+    """Put the share of a whole way in place of that part of a course which comes nearest to what was seen."""
+    nearest = course[np.argmin(np.linalg.norm(course - seen, axis=1))]
+    return np.asarray(nearest @ whole / max(float(whole @ whole), 1e-9) * whole + seen - nearest)
 
 
 def alike_runs(ways: Floats, median: Floats) -> list[tuple[int, int]]:

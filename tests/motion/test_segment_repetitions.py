@@ -176,6 +176,22 @@ def test_a_set_that_the_recording_cuts_is_never_decided():
         assert not only.decided
 
 
+@pytest.mark.parametrize("reverse", [False, True])
+@pytest.mark.parametrize(("seen", "counted"), [(0.25, 8), (0.35, 8), (0.65, 9), (0.75, 9)])
+@pytest.mark.parametrize(("out_s", "bulge"), [(0.5, 0.0), (1.2, 30.0)])
+def test_a_quick_or_curved_way_that_the_edge_cuts_counts_where_more_than_half_of_it_was_seen(
+    out_s, bulge, seen, counted, reverse
+):
+    # the recording begins within a way back; the limb goes round and not straight there where it bulges
+    angle = movement(50.0, [*repeated(9, out_s=out_s, back_s=out_s, hold_s=0.1, pause_s=0.1), *REST])
+    highest = round((out_s + 0.05) * 50.0)
+    begin = highest + int(np.flatnonzero(angle[highest:] < seen * 40.0)[0])
+    aside = bulge * np.sin(np.pi * angle / 40.0) ** 2
+    force, rate = measured(angle[begin:], 50.0, aside=aside[begin:])
+    samples = (force[::-1], -rate[::-1]) if reverse else (force, rate)
+    assert counts(samples, 50.0) == [counted]
+
+
 def test_a_person_who_finds_the_form_during_the_first_repetitions_has_them_counted():
     # the plane turns by 60 degrees, 12 with each of the first five of twelve
     angle = movement(50.0, [*REST, *repeated(12), *REST])
