@@ -88,6 +88,8 @@ class BallTrack(HingeTrack):
         How many looks of each kind showed the heading.
     faced_by_mounting : bool
         As in `HingeTrack`.
+    lean : None
+        Leans are not sought.
     """
 
     sought: Sought
@@ -100,6 +102,21 @@ class BallTrack(HingeTrack):
     other_planes_deg: Floats
     other_planes: tuple[str, ...]
     looks: dict[str, int]
+
+    def axes_apart_rad(self, at: NDArray[np.intp]) -> Floats:
+        """Nothing: a joint that turns about other axes too parts the directions itself, without any rocking.
+
+        Parameters
+        ----------
+        at : ndarray of int of shape (k,)
+            Samples of ``motion``.
+
+        Returns
+        -------
+        ndarray of shape (k,)
+            Zeros.
+        """
+        return np.zeros(len(at))
 
     @property
     def walks(self) -> NDArray[np.bool_]:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from imu_rom.motion.angle import axis_world, up_in_sensor
 from imu_rom.motion.heading import heading_difference_rad
 
-__all__ = ["Lean", "fit_lean"]
+__all__ = ["Lean", "fit_lean", "leant_axis"]
 
 Floats = NDArray[np.float64]
 
@@ -122,8 +122,23 @@ def _tangents(axis: Floats) -> Floats:
     return np.stack([across, np.cross(axis, across)])
 
 
-def _leant(axis: Floats, lean: Floats, up: Floats) -> Floats:
-    """Return the axis as a leaning sensor sees it, one row a sample: j - (l x u) x j."""
+def leant_axis(axis: Floats, lean: Floats, up: Floats) -> Floats:
+    """Give the axis as a leaning sensor sees it: j - (l x u) x j.
+
+    Parameters
+    ----------
+    axis : ndarray of shape (3,)
+        Unit vector of the joint's axis where the sensor does not lean.
+    lean : ndarray of shape (3,)
+        Lean vector in radians per g.
+    up : ndarray of shape (n, 3)
+        Unit vectors to the sky in the sensor's axes.
+
+    Returns
+    -------
+    ndarray of shape (n, 3)
+        In the sensor's axes; of unit length to first order.
+    """
     return axis - (up * (lean @ axis) - np.outer(up @ axis, lean))
 
 
@@ -182,7 +197,7 @@ def fit_lean(
         before = np.concatenate([proximal, distal, leans.ravel()])
         if first_heading_rad is None:
             seen = [
-                axis_world(quaternion, _leant(axis, lean, up))
+                axis_world(quaternion, leant_axis(axis, lean, up))
                 for quaternion, axis, lean, up in zip(quaternions, (proximal, distal), leans, ups, strict=True)
             ]
             heading = heading_rad(*heading_difference_rad(*seen))[used]
@@ -193,8 +208,8 @@ def fit_lean(
         turned[:, 0] = cosine[:, None] * distal_matrix[:, 0] - sine[:, None] * distal_matrix[:, 1]
         turned[:, 1] = sine[:, None] * distal_matrix[:, 0] + cosine[:, None] * distal_matrix[:, 1]
         for _ in range(STEPS):
-            off = np.einsum("nij,nj->ni", proximal_matrix, _leant(proximal, leans[0], proximal_up))
-            off -= np.einsum("nij,nj->ni", turned, _leant(distal, leans[1], distal_up))
+            off = np.einsum("nij,nj->ni", proximal_matrix, leant_axis(proximal, leans[0], proximal_up))
+            off -= np.einsum("nij,nj->ni", turned, leant_axis(distal, leans[1], distal_up))
             apart = np.linalg.norm(off, axis=1)
             disagreements.append(np.array([np.median(each) if len(each) else 0.0 for each in np.array_split(apart, 3)]))
             far = apart / (OUTLIER_SPREADS * SPREAD_RAD)

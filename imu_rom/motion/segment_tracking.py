@@ -68,9 +68,26 @@ class SegmentTrack(HingeTrack):
         True where the sensor is on the distal segment.
     faced_by_mounting : bool
         As in `HingeTrack`.
+    lean : None
+        One sensor does not show how it leans.
     """
 
     distal_worn: bool = True
+
+    def axes_apart_rad(self, at: NDArray[np.intp]) -> Floats:
+        """Nothing: one sensor sees one axis.
+
+        Parameters
+        ----------
+        at : ndarray of int of shape (k,)
+            Samples of ``motion``.
+
+        Returns
+        -------
+        ndarray of shape (k,)
+            Zeros.
+        """
+        return np.zeros(len(at))
 
     @property
     def facing_is_clear(self) -> bool:

@@ -17,9 +17,10 @@ from imu_rom.motion.facing import CENTRE_COST_DIFFERENCE, centre_cost, declared_
 from imu_rom.motion.gaps import attitude_between_gaps, bridged_rad
 from imu_rom.motion.heading import RelativeHeading, heading_difference_rad, smooth_relative_heading
 from imu_rom.motion.hinge_fusion import HingeFusion, fuse_hinge, turning_rad
-from imu_rom.motion.leaning import fit_lean
+from imu_rom.motion.leaning import Lean, fit_lean
 from imu_rom.motion.movement import locomotion
 from imu_rom.motion.orientation import Attitude, step_rates_rad_s
+from imu_rom.motion.rocking import axes_apart_rad
 from imu_rom.motion.upright_axis import without_upright_drift
 from imu_rom.motion.wearing import worn_part
 from imu_rom.settings import AngleSettings
@@ -66,6 +67,8 @@ class HingeTrack:
         Stretch in which both sensors are worn with one mounting.
     faced_by_mounting : bool
         True where the recording leaves it unclear whether both axes point the same way, and declared mountings tell it.
+    lean : Lean or None
+        How both sensors lean with gravity, where that was taken out of the angle.
     """
 
     angle_rad: Floats
@@ -80,6 +83,7 @@ class HingeTrack:
     worn_start_s: float
     worn_stop_s: float
     faced_by_mounting: bool = field(default=False, kw_only=True)
+    lean: Lean | None = field(default=None, kw_only=True)
 
     @property
     def facing_is_clear(self) -> bool:
@@ -104,6 +108,22 @@ class HingeTrack:
         walks = locomotion(self.motion, self.axis.proximal, self.axis.distal)
         walks.flags.writeable = False
         return walks
+
+    def axes_apart_rad(self, at: NDArray[np.intp]) -> Floats:
+        """Tell how far apart both sensors see the joint's axis, as they do where they rock on what lies beneath.
+
+        Parameters
+        ----------
+        at : ndarray of int of shape (k,)
+            Samples of ``motion``.
+
+        Returns
+        -------
+        ndarray of shape (k,)
+            Radians.
+        """
+        axes = self.axis.proximal, self.axis.distal
+        return axes_apart_rad(self.motion, axes, self.heading.angle_rad, self.lean, at)
 
     @property
     def moves(self) -> bool:
@@ -170,9 +190,9 @@ def track_hinge(
         costs = [centre_cost(motion, each.axis, each.heading, worn) for each in (hinge, other)]
         if costs[1] < costs[0] - CENTRE_COST_DIFFERENCE:
             hinge, facing, declared = other, other_facing, other_declared
-    leans_rad = np.zeros(len(motion.missing))
+    lean, leans_rad = None, np.zeros(len(motion.missing))
     if worn.any():
-        hinge, leans_rad = _without_lean(motion, hinge, worn, settings)
+        hinge, lean, leans_rad = _without_lean(motion, hinge, worn, settings)
     fusion = _fused(attitudes, rates, motion, hinge, missing, worn, rate_hz, settings)
     angle = fusion.angle_rad + np.interp(np.arange(len(missing)) / rate_hz, motion.time_s, leans_rad)
     angle = bridged_rad(angle, missing)
@@ -189,6 +209,7 @@ def track_hinge(
         worn_start_s=start_s,
         worn_stop_s=stop_s,
         faced_by_mounting=declared,
+        lean=lean,
     )
 
 
@@ -224,8 +245,8 @@ def _facing(
 
 def _without_lean(
     motion: CoarseMotion, hinge: _Hinge, worn: NDArray[np.bool_], settings: AngleSettings
-) -> tuple[_Hinge, Floats]:
-    """Find how both sensors lean with gravity; give the axis without it, and what it adds to the angle.
+) -> tuple[_Hinge, Lean | None, Floats]:
+    """Find how both sensors lean with gravity; give the axis without it, the leans and what they add to the angle.
 
     A robust axis may hold to the poses of one half of the recording, and the leans don't show from there: then it is
     fitted once more, to all poses.
@@ -236,12 +257,12 @@ def _without_lean(
         start = (hinge.axis.proximal, hinge.axis.distal)
         loose = fitted_axis(motion, worn.astype(float), start, loose=True)
         found = _lean_from(motion, _hinge(motion, loose, worn, settings), worn, settings)
-    return found or (hinge, np.zeros(len(worn)))
+    return found or (hinge, None, np.zeros(len(worn)))
 
 
 def _lean_from(
     motion: CoarseMotion, hinge: _Hinge, worn: NDArray[np.bool_], settings: AngleSettings
-) -> tuple[_Hinge, Floats] | None:
+) -> tuple[_Hinge, Lean, Floats] | None:
     """Find the leans from one axis; None where they explain nothing."""
     # leans are as slow as the pose, so a few looks a second do for an hour
     step = max(1, len(worn) // MOST_LEAN_SAMPLES)
@@ -266,7 +287,7 @@ def _lean_from(
     if np.std(turns_rad[worn]) < SURE * np.sqrt(np.mean(known_rad**2)):
         return None
     axis = replace(hinge.axis, proximal=lean.proximal_axis, distal=lean.distal_axis)
-    return _hinge(motion, axis, worn, settings), turns_rad
+    return _hinge(motion, axis, worn, settings), lean, turns_rad
 
 
 def _fused(

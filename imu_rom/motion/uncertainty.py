@@ -71,7 +71,8 @@ class Budget:
     Parameters
     ----------
     terms : tuple of Term
-        All of them, those that are zero included; none of two clocks where there is one.
+        All of them, those that are zero included; none of two clocks where there is one, and none of rocking where
+        the recording shows no more of it than the terms of soft tissue and attitude hold already.
     excursion_deg : float
         Distance from the zero at which terms that scale with it have their value.
     rate_deg_s : float
@@ -182,6 +183,8 @@ class FromRecording:
         Root mean square of the angular rate in the sets.
     clock_s : float or None
         Standard uncertainty of the offset between the two sensors' clocks; None where there is one clock.
+    apart_deg : float
+        Root mean square of how far apart both sensors see the joint's axis.
     """
 
     axis_deg: float = 0.0
@@ -190,6 +193,7 @@ class FromRecording:
     excursion_deg: float = 0.0
     rate_deg_s: float = 0.0
     clock_s: float | None = None
+    apart_deg: float = 0.0
 
 
 def angle_budget(
@@ -269,6 +273,10 @@ def angle_budget(
         Term("heading", recording.heading_deg, "set", "time", "how well this recording shows the angle against drift"),
         Term("soft_tissue_fast", fast, "sample", "nothing", fast_source),
     )
+    expected = float(np.sqrt(slow**2 + fast**2 + settings.attitude_deg**2))
+    if recording.apart_deg > expected:
+        rocking = float(np.sqrt(recording.apart_deg**2 - expected**2))
+        terms = (*terms, Term("rocking", rocking, "set", "nothing", "how far apart both sensors see the joint's axis"))
     if recording.clock_s is not None:
         known = "how well the two sensors' clocks are known against each other"
         terms = (*terms, Term("clock", recording.clock_s * recording.rate_deg_s, "sample", "angular rate", known))

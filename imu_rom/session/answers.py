@@ -234,6 +234,7 @@ def _answer(
         zero_deg=zero_standard_uncertainty_deg(exercise, settings.uncertainty),
         still_deg=still_standard_uncertainty_deg(exercise, settings.uncertainty),
         clock_s=clock_standard_uncertainty_s(recording, track),
+        slips_s=sorted(each.time_s for each in watch.slips),
     )
     comparison = compare_session(
         exercise,

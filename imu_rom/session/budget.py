@@ -19,6 +19,10 @@ from imu_rom.settings import UncertaintySettings
 __all__ = ["clock_standard_uncertainty_s", "hinge_budget", "placements_worn"]
 
 Floats = NDArray[np.float64]
+# Enough for a root mean square, however long the recording.
+MOST_LOOKS = 4000
+# A stretch between slips with fewer of them is too short to show how much sensors rock.
+LEAST_LOOKS_SHARE = 0.1
 
 
 def placements_worn(
@@ -86,6 +90,7 @@ def hinge_budget(
     zero_deg: float | None = None,
     still_deg: float | None = None,
     clock_s: float | None = None,
+    slips_s: Sequence[float] = (),
 ) -> Budget:
     """Put the budget of a hinge's angle together.
 
@@ -111,6 +116,8 @@ def hinge_budget(
         Standard uncertainty of the other segment's stillness where one sensor is worn; None where both are.
     clock_s : float, optional
         Standard uncertainty of the offset between the two sensors' clocks; None with one clock.
+    slips_s : sequence of float
+        When a sensor slipped, in ascending order.
 
     Returns
     -------
@@ -147,6 +154,7 @@ def hinge_budget(
             excursion_deg=excursion,
             rate_deg_s=float(np.sqrt(np.mean(rate**2))),
             clock_s=clock_s,
+            apart_deg=_apart_deg(track, inside, slips_s),
         ),
         placements,
         own_sources,
@@ -154,3 +162,17 @@ def hinge_budget(
         zero_deg=zero_deg,
         still_deg=still_deg,
     )
+
+
+def _apart_deg(track: HingeTrack, inside: NDArray[np.bool_], slips_s: Sequence[float]) -> float:
+    """Root mean square of how far apart both sensors see the axis, in the stretch between slips that fits it best.
+
+    The axis is that of one stretch: from the others it looks turned by the slip, which has doubts of its own.
+    """
+    looks = np.flatnonzero(inside)
+    looks = looks[:: max(1, len(looks) // MOST_LOOKS)]
+    squared = track.axes_apart_rad(looks) ** 2
+    stretch = np.searchsorted(np.asarray(slips_s), track.motion.time_s[looks])
+    counts, sums = np.bincount(stretch), np.bincount(stretch, weights=squared)
+    long = counts >= max(1.0, LEAST_LOOKS_SHARE * len(looks))
+    return float(np.degrees(np.sqrt(np.min(sums[long] / counts[long])))) if long.any() else 0.0

@@ -16,6 +16,7 @@ NAMES = {
     "heading": "heading and drift",
     "soft_tissue_fast": "wobbling soft tissue",
     "clock": "two clocks",
+    "rocking": "sensors that rock",
 }
 SHARED = {
     "session": "the whole session",

@@ -40,16 +40,17 @@ def chain(seed, *, rate_hz=40.0, seconds=67.0, soft=False, sampling="mean before
     """Four segments and three hinges, moved by hand through the room; optical reference (0.2 deg).
 
     Lies on a table at both ends, is lifted, turned and shifted in any way between, while the hinges swing over 130 to
-    160 degrees at mixed speeds with pauses. ``soft``: sensors on foam.
+    160 degrees at mixed speeds with pauses. ``soft``: sensors on foam; what kind of foam, as keywords of `Foam.drawn`.
     """
     rng = np.random.default_rng([seed, 1])
+    foam = soft if isinstance(soft, dict) else {}
     hand = _Hand(rng, rate_hz, seconds, pace)
     sensing = Sensing("chain on foam" if soft else "chain", seed, rate_hz, rng, sampling=sampling)
     body = hand.carried()
 
     def put(number, body):
         along = direction(rng) * rng.uniform(0.05, 0.2)
-        sensing.put(f"segment{number}", body, along, soft=Foam.drawn(rng) if soft else None)
+        sensing.put(f"segment{number}", body, along, soft=Foam.drawn(rng, **foam) if soft else None)
 
     put(1, body)
     for number in range(1, 4):

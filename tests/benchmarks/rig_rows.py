@@ -63,6 +63,20 @@ def _chains():
             filters=True,
         ),
     }
+    for kind, foam, meaning in (
+        ("softer", {"lean_deg_per_g": (5.0, 8.0), "resonance_hz": (2.0, 6.0)}, "on foam that rocks by 5 to 9 deg"),
+        ("slow", {"lean_deg_per_g": (3.0, 6.0), "resonance_hz": (1.0, 3.0)}, "on foam that swings at 1 to 3 Hz"),
+    ):
+        for seconds in (67.0, 30.0):
+            name = f"chain on {kind} foam{', 30 s' if seconds == 30.0 else ''}"
+            rows[name] = RigRow(
+                rigs.chain,
+                f"{seconds:.0f} s at 40 Hz, every sensor {meaning} to each side",
+                {"soft": foam, "seconds": seconds},
+                seeds=12,
+                each_deg=3.0,
+                mean_deg=1.8,
+            )
     for rate_hz in (60.0, 100.0, 200.0):
         for soft in (False, True):
             name = f"chain{' on foam' if soft else ''}, {rate_hz:.0f} Hz"

@@ -9,8 +9,10 @@ import pytest
 sys.path.append(str(Path(__file__).parent))
 
 import rigs
+from rig_figures import judged
 
 from imu_rom.motion.tracking import track_hinge
+from imu_rom.session import measure_angle
 from imu_rom.settings import AngleSettings
 
 
@@ -64,3 +66,18 @@ def test_a_steady_slow_turn_about_an_upright_axis_is_no_bias():
     """A motor that starts slowly looks like rest, and its rate like a bias: the angle was off by 500 degrees."""
     (error_deg,) = errors_deg(rigs.motor(3, speed="slow", upright=True, seconds=400.0))
     assert error_deg < 2.0
+
+
+def test_an_interval_grows_with_the_rocking_that_the_recording_shows():
+    """On foam that swings slowly; by what is usual on skin alone, it held the truth 82 % of the time."""
+    covered, widths_deg = [], []
+    for soft in ({"lean_deg_per_g": (3.0, 6.0), "resonance_hz": (1.0, 3.0)}, False):
+        rig = rigs.chain(8, soft=soft, seconds=30.0)
+        for joint in rig.joints:
+            trace = measure_angle(rig.recording(), joint.proximal, joint.distal, neutral=None).trace
+            (off_deg,) = judged(trace.angle_deg, joint.angle_deg, [slice(None)])
+            half_deg = 1.96 * trace.standard_uncertainty_deg
+            covered.append(np.mean(np.abs(off_deg) <= half_deg))
+            widths_deg.append(2.0 * np.mean(half_deg))
+    assert np.mean(covered[:3]) >= 0.93
+    assert max(widths_deg[3:]) < 9.0

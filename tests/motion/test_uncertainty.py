@@ -192,3 +192,15 @@ def test_what_a_clinic_has_measured_is_taken_as_it_is_with_its_source():
     scaled = angle_budget(own, tilted, thighs)
     assert scaled.parts_deg["soft_tissue_slow"] > 0.25
     assert all(each.source for each in scaled.terms)
+
+
+@given(st.floats(0.01, 15), DEGREES, DEGREES, DEGREES)
+def test_rocking_beyond_what_is_held_already_makes_up_the_whole_of_it(apart_deg, slow, fast, attitude):
+    """Where a recording shows no more than soft tissue and attitude are said to make, the budget is left as it is."""
+    budget = angle_budget(four_parts(0.0, slow, fast, attitude), FromRecording(apart_deg=apart_deg))
+    plain = angle_budget(four_parts(0.0, slow, fast, attitude))
+    if apart_deg <= plain.combined_deg():
+        assert budget == plain
+    else:
+        assert budget.combined_deg() == pytest.approx(apart_deg)
+        assert budget.u_set_deg >= plain.u_set_deg
