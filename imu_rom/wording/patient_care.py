@@ -18,6 +18,14 @@ WHAT_TO_DO: dict[Urgency, str] = {
         "Do no exercises until you have asked your clinician or a doctor. The signs:"
     ),
 }
+# the same as a rule that nobody takes for an order: the pages stand open where no sign was noted
+IF_SEEN: dict[Urgency, str] = {
+    "emergency": said_later("One of these signs? Call the emergency number now (112 in Europe). Do no exercises."),
+    "today": said_later("One of these signs? Do no exercises. See a doctor today."),
+    "before the next session": said_later(
+        "One of these signs? Do no exercises until you have asked your clinician or a doctor."
+    ),
+}
 
 # in the words of a patient, by the word of the diary's column
 SIGNS = {
@@ -29,7 +37,7 @@ SIGNS = {
     "fever": said_later("You have a fever."),
     "constant pain": said_later("It hurts all the time, at night or at rest, however you lie or sit."),
     "long stiffness": said_later("Both sides are stiff for more than an hour."),
-    "fluoroquinolone": said_later("You take an antibiotic whose name ends in -floxacin, or you took one not long ago."),
+    "fluoroquinolone": said_later("You take an antibiotic whose name ends in floxacin, or you took one not long ago."),
     "steroid injection": said_later("You had a cortisone shot not long ago."),
 }
 
@@ -88,7 +96,7 @@ def stop_rules(to: Speech) -> tuple[str, tuple[StopRule, ...]]:
     """
     return to.say(FIRST), tuple(
         StopRule(to.say(what), tuple(to.say(SIGNS[each.word]) for each in RED_FLAGS if each.urgency == urgency))
-        for urgency, what in WHAT_TO_DO.items()
+        for urgency, what in IF_SEEN.items()
     )
 
 

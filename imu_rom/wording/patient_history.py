@@ -51,6 +51,9 @@ def history_words(to: Speech) -> dict[str, str]:
         "none": to.say("You have sent nothing yet."),
         "see": to.say("See what you did"),
         "withdraw": to.say("Take it back"),
+        "held_back": to.say(
+            "You wrote of a sign that needs help, or of pain above 5. Your clinic tells you how to go on."
+        ),
         "print": to.say("The last one as a page to print"),
         "sent": to.say("What we said when it came"),
         "withdraw_heading": to.say("Take this recording back?"),

@@ -151,9 +151,10 @@ def test_no_word_frightens_or_judges(language):
 def test_every_sign_is_said_with_its_urgency():
     assert list(patient_care.SIGNS) == [each.word for each in RED_FLAGS]
     assert list(dict.fromkeys(each.urgency for each in RED_FLAGS)) == list(patient_care.WHAT_TO_DO)
+    assert list(patient_care.IF_SEEN) == list(patient_care.WHAT_TO_DO)
     _, rules = patient_care.stop_rules(speech("en"))
     assert [len(each.signs) for each in rules] == [1, 5, 4]
-    assert rules[0].what.startswith("Call the emergency number now")
+    assert rules[0].what.startswith("One of these signs? Call the emergency number now")
 
 
 def test_every_movement_has_words():

@@ -1,6 +1,6 @@
 """The diary: signs that need help first, then how it felt; later, how it was the next morning."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -12,18 +12,17 @@ from imu_rom.clinic.reminders import reminder
 from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.rendering import page_response
 from imu_rom.clinic.web.routes import page
-from imu_rom.clinic.web.today_pages import morning_is_open, urgent_now
+from imu_rom.clinic.web.stop_first import StopFirst, stop_first
+from imu_rom.clinic.web.today_pages import morning_is_open
 from imu_rom.errors import ClinicError
 from imu_rom.wording.cautions import RED_FLAGS
 from imu_rom.wording.language import Speech
 from imu_rom.wording.patient_diary import Urgent, diary_words, sign_questions, urgent_words
 
-__all__ = ["LATEST_MORNINGS", "pain_is_high"]
+__all__ = ["LATEST_MORNINGS"]
 
 LATEST_MORNINGS = 3
 """For how many days back the next morning can still be told; common practice, no source."""
-# the pain-monitoring model, as in `imu_rom.wording.cautions`
-_STOP_ABOVE = 5.0
 _PAINS = ("pain_before", "pain_during", "pain_after", "pain_next_morning")
 
 
@@ -66,14 +65,10 @@ class DiaryContent:
     ----------
     words : dict of str to str
         Headings and buttons.
-    urgent : Urgent or None
+    first : StopFirst
         What comes before anything else.
-    urgent_call, urgent_said : str
-        Words around it.
     saved : bool
         Whether something was just saved.
-    high_pain : bool
-        Whether pain of today went above what the plan's rule allows.
     morning_open : bool
         Whether yesterday's last question is left.
     done_today : bool
@@ -83,11 +78,8 @@ class DiaryContent:
     """
 
     words: dict[str, str]
-    urgent: Urgent | None
-    urgent_call: str
-    urgent_said: str
+    first: StopFirst
     saved: bool
-    high_pain: bool
     morning_open: bool
     done_today: bool
     lines: tuple[LineShown, ...]
@@ -169,11 +161,8 @@ def diary(request: Request, permitted: Permitted) -> Response:
     of_today = [each for each in lines if each.day == day and each.fields.get("done") != "no"]
     content = DiaryContent(
         words=words,
-        urgent=urgent_now(lines, day, to),
-        urgent_call=words["call"],
-        urgent_said=words["told"],
+        first=stop_first(lines, day, to),
         saved="saved" in request.query_params,
-        high_pain=pain_is_high(lines, day),
         morning_open=morning_is_open(lines, day),
         done_today=bool(of_today) and not any("pain_next_morning" in each.fields for each in of_today),
         lines=tuple(_shown(each, words, to) for each in lines),
@@ -300,30 +289,6 @@ def line_of(permitted: Permitted, entry: str) -> DiaryLine:
     with permitted.service.database.reading() as connection:
         lines = list_lines(connection, permitted.person.patient_id)
     return next(each for each in lines if each.entry == entry)
-
-
-def pain_is_high(lines: Sequence[DiaryLine], day: date) -> bool:
-    """Tell whether a day's pain went above 5 of 10.
-
-    Parameters
-    ----------
-    lines : sequence of DiaryLine
-        The diary.
-    day : date
-        Which day.
-
-    Returns
-    -------
-    bool
-        By any of the day's answers.
-    """
-    return any(
-        float(each.fields[name]) > _STOP_ABOVE
-        for each in lines
-        if each.day == day
-        for name in _PAINS
-        if name in each.fields
-    )
 
 
 def _signs_page(request: Request, permitted: Permitted, ticked: tuple[str, ...], problem: str) -> Response:

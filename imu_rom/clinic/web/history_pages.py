@@ -1,11 +1,14 @@
 """What a patient sent before: each session's page, and taking a recording back."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from imu_rom.clinic.course_states import course_state
+from imu_rom.clinic.diary import DiaryLine, list_lines
 from imu_rom.clinic.kept_recordings import KeptRecording, list_recordings
 from imu_rom.clinic.local_time import local_day
 from imu_rom.clinic.messages import messages_of
@@ -16,6 +19,7 @@ from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.rendering import page_response, report_response
 from imu_rom.clinic.web.routes import page
 from imu_rom.clinic.web.sending_pages import recording_of
+from imu_rom.clinic.web.stop_first import StopFirst, stop_first, told_to_stop
 from imu_rom.clinic.web.today_pages import MessageShown, shown_messages
 from imu_rom.exchange.result import parse_result
 from imu_rom.report.patient_page import PatientPage, patient_page
@@ -88,11 +92,17 @@ class SessionContent:
         Which.
     session : PatientPage
         What was done, to keep and to change.
+    first : StopFirst
+        What comes before anything else.
+    held_back : str
+        What is said in the place of what to keep and to change, where a sign or pain was noted; else empty.
     """
 
     words: dict[str, str]
     recording: RecordingShown
     session: PatientPage
+    first: StopFirst
+    held_back: str
 
 
 @page("/history", who="patient without consent")
@@ -102,12 +112,15 @@ def history(request: Request, permitted: Permitted) -> Response:
     with permitted.service.database.reading() as connection:
         recordings = list_recordings(connection, patient_id)
         messages = messages_of(connection, patient_id)
+        lines = list_lines(connection, patient_id)
         state = course_state(connection, permitted.now_ms, patient_id)
     content = HistoryContent(
         words=history_words(to),
         recordings=tuple(_shown(each, permitted.time_zone, to) for each in recordings),
         messages=shown_messages(permitted, messages),
-        printable=state is not None and state.patient_page is not None,
+        printable=state is not None
+        and state.patient_page is not None
+        and not _held_back(lines, recordings, permitted.today, to),
     )
     return page_response(request, permitted, "history.html", content)
 
@@ -116,9 +129,13 @@ def history(request: Request, permitted: Permitted) -> Response:
 def printable(request: Request, permitted: Permitted) -> Response:
     """Give the newest session's page as it can be printed and kept."""
     del request
+    patient_id = permitted.person.patient_id
     with permitted.service.database.reading() as connection:
-        state = course_state(connection, permitted.now_ms, permitted.person.patient_id)
-    if state is None or state.patient_page is None:
+        recordings = list_recordings(connection, patient_id)
+        lines = list_lines(connection, patient_id)
+        state = course_state(connection, permitted.now_ms, patient_id)
+    held_back = _held_back(lines, recordings, permitted.today, permitted.to)
+    if state is None or state.patient_page is None or held_back:
         return RedirectResponse("/history", status_code=303)
     return report_response(state.patient_page)
 
@@ -129,14 +146,18 @@ def session(request: Request, permitted: Permitted) -> Response:
     recording = recording_of(request, permitted)
     with permitted.service.database.reading() as connection:
         result = newest_result(connection, recording.recording_id)
+        lines = list_lines(connection, permitted.person.patient_id)
     if recording.state != "usable" or result is None:
         return RedirectResponse(f"/sent/{recording.recording_id}", status_code=303)
     with permitted.service.files.open(result.files["result.json"].sha256) as file:
         document = parse_result(file.read(), "result.json")
+    first, words = stop_first(lines, permitted.today, permitted.to), history_words(permitted.to)
     content = SessionContent(
-        words=history_words(permitted.to),
+        words=words,
         recording=_shown(recording, permitted.time_zone, permitted.to),
         session=patient_page(document, permitted.to.language),
+        first=first,
+        held_back=words["held_back"] if first.there or told_to_stop(lines, recording.day) else "",
     )
     return page_response(request, permitted, "patient_session.html", content)
 
@@ -169,6 +190,12 @@ def take_back(request: Request, permitted: Permitted) -> Response:
             actor_id=permitted.actor.user_id,
         )
     return RedirectResponse("/history", status_code=303)
+
+
+def _held_back(lines: Sequence[DiaryLine], recordings: Sequence[KeptRecording], today: date, to: Speech) -> bool:
+    """Tell whether the newest session's page to print would say to go on where the diary says to stop."""
+    newest = next((each.day for each in recordings if each.state == "usable"), None)
+    return stop_first(lines, today, to).there or (newest is not None and told_to_stop(lines, newest))
 
 
 def _shown(recording: KeptRecording, time_zone: str, to: Speech) -> RecordingShown:

@@ -14,20 +14,17 @@ from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.plan_of_day import asked_on
 from imu_rom.clinic.web.rendering import page_response
 from imu_rom.clinic.web.routes import page
+from imu_rom.clinic.web.stop_first import StopFirst, stop_first
 from imu_rom.dose.exercise import Exercise
 from imu_rom.report.movement_picture import MovementPicture, movement_picture
 from imu_rom.wording.language import Speech
 from imu_rom.wording.patient_angles import planned_part
 from imu_rom.wording.patient_care import StopRule, stop_rules
-from imu_rom.wording.patient_diary import Urgent, diary_words, urgent_words
 from imu_rom.wording.patient_movements import PictureWords, joint_words, picture_words
 from imu_rom.wording.patient_plan import plan_sentences, today_words
 from imu_rom.wording.patient_preparing import Step, TapingPicture, before_you_start, steps, taping_picture
 
-__all__ = ["MessageShown", "morning_is_open", "shown_messages", "urgent_now"]
-
-# a sign that needs help stands on top of the page on its day and the day after
-_URGENT_DAYS = 1
+__all__ = ["MessageShown", "morning_is_open", "shown_messages"]
 
 
 @dataclass(frozen=True)
@@ -90,10 +87,8 @@ class TodayContent:
         Headings and buttons.
     day : str
         The day.
-    urgent : Urgent or None
+    first : StopFirst
         What comes before anything else.
-    urgent_call, urgent_said : str
-        Words around it.
     messages : tuple of MessageShown
         New ones.
     morning_open : bool
@@ -102,22 +97,20 @@ class TodayContent:
         What to do.
     before : tuple of str
         What to check first.
-    stop_first : str
-        The rule about pain.
+    pain_rule : str
+        When pain means to stop.
     stop_rules : tuple of StopRule
         The most urgent first.
     """
 
     words: dict[str, str]
     day: str
-    urgent: Urgent | None
-    urgent_call: str
-    urgent_said: str
+    first: StopFirst
     messages: tuple[MessageShown, ...]
     morning_open: bool
     exercises: tuple[ExerciseShown, ...]
     before: tuple[str, ...]
-    stop_first: str
+    pain_rule: str
     stop_rules: tuple[StopRule, ...]
 
 
@@ -137,8 +130,8 @@ class SensorsContent:
         What further drawings show, by the step's name; for the ankle alone.
     side : str
         Which side.
-    stop_first : str
-        The rule about pain.
+    pain_rule : str
+        When pain means to stop.
     """
 
     words: dict[str, str]
@@ -146,7 +139,7 @@ class SensorsContent:
     taping: TapingPicture | None
     pictures: dict[str, str]
     side: str
-    stop_first: str
+    pain_rule: str
 
 
 @page("/today", who="patient")
@@ -158,19 +151,16 @@ def today(request: Request, permitted: Permitted) -> Response:
         asked = asked_on(connection, patient.patient_id, day)
         lines = list_lines(connection, patient.patient_id)
         messages = shown_messages(permitted, messages_of(connection, patient.patient_id))
-    first, rules = stop_rules(to)
-    words = diary_words(to)
+    pain_rule, rules = stop_rules(to)
     content = TodayContent(
         words=today_words(to),
         day=to.day(day),
-        urgent=urgent_now(lines, day, to),
-        urgent_call=words["call"],
-        urgent_said=words["told"],
+        first=stop_first(lines, day, to),
         messages=tuple(each for each in messages if each.new),
         morning_open=morning_is_open(lines, day),
         exercises=tuple(_shown(number, each, to) for number, each in enumerate(asked.exercises, start=1)),
         before=before_you_start(to),
-        stop_first=first,
+        pain_rule=pain_rule,
         stop_rules=rules,
     )
     return page_response(request, permitted, "today.html", content)
@@ -192,7 +182,7 @@ def sensors(request: Request, permitted: Permitted) -> Response:
         taping=taping_picture(exercise, to),
         pictures={name: words[f"picture_{name}"] for name in _pictured_steps(exercise)},
         side=exercise.side,
-        stop_first=stop_rules(to)[0],
+        pain_rule=stop_rules(to)[0],
     )
     return page_response(request, permitted, "sensors.html", content)
 
@@ -259,27 +249,6 @@ def shown_messages(permitted: Permitted, messages: Sequence[Message]) -> tuple[M
         )
         for each in messages
     )
-
-
-def urgent_now(lines: Sequence[DiaryLine], day: date, to: Speech) -> Urgent | None:
-    """Say what to do after signs of today and yesterday.
-
-    Parameters
-    ----------
-    lines : sequence of DiaryLine
-        The diary.
-    day : date
-        Today.
-    to : Speech
-        The patient's language.
-
-    Returns
-    -------
-    Urgent or None
-        By the most urgent of them.
-    """
-    since = day - timedelta(days=_URGENT_DAYS)
-    return urgent_words(tuple(sign for each in lines if each.day >= since for sign in each.signs), to)
 
 
 def morning_is_open(lines: Sequence[DiaryLine], day: date) -> bool:

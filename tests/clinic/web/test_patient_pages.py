@@ -9,14 +9,18 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
+from sqlalchemy import update
 
-from imu_rom.clinic import checking, folder_files, kept_recordings, messages, storage_room, stored_files
+from imu_rom.clinic import audit, checking, folder_files, kept_recordings, messages, storage_room, stored_files
 from imu_rom.clinic.diary import list_lines
 from imu_rom.clinic.patients import read_patient, retire_patient
-from imu_rom.clinic.plans import add_plan
+from imu_rom.clinic.plans import add_plan, newest_plan
+from imu_rom.clinic.results import add_result
+from imu_rom.clinic.schema import recordings
 
 ROOT = Path(__file__).parents[3]
 PLAN = (ROOT / "sample_recordings" / "plans" / "P-0001.toml").read_text("utf-8")
+RESULT = min((ROOT / "sample_recordings" / "course" / "results").rglob("result.json"))
 FIRST_DAY = date(2026, 11, 1)
 TODAY = date(2026, 11, 30)
 
@@ -321,6 +325,48 @@ def test_pain_above_five_is_to_stop_and_to_call(planned, said):
     assert "went above 5" not in said(planned.get("/diary"))
     told = said(planned.post("/diary/answers", {"day": TODAY.isoformat(), "pain_during": "6"}))
     assert told.index("Your pain went above 5. Stop these exercises, and call your clinic") < told.index("Saved.")
+
+
+def test_where_pain_says_to_stop_the_exercises_come_after_it_and_are_folded_away(planned, said):
+    assert "I have asked, and I may go on." not in said(planned.get("/today"))
+    planned.post("/diary/answers", {"day": TODAY.isoformat(), "pain_during": "6"})
+    told = said(planned.get("/today"))
+    order = ["Your pain went above 5.", "Your exercises today", "I have asked, and I may go on.", "Do it 15 times."]
+    assert [told.index(each) for each in order] == sorted(told.index(each) for each in order)
+
+
+def test_pain_of_the_next_morning_stops_as_well_though_it_is_a_line_of_yesterday(service, people, planned, said):
+    yesterday = (TODAY - timedelta(days=1)).isoformat()
+    told = said(planned.post("/diary/morning", {"day": yesterday, "pain_next_morning": "7"}))
+    assert "Your pain went above 5." in told
+
+
+def test_no_page_says_to_go_on_where_the_diary_says_to_stop(service, people, planned, signed_in, said):
+    recording_id = send(planned).headers["location"].removeprefix("/sent/")
+    stored = service.files.put(RESULT.read_bytes())
+    with service.database.writing() as connection:
+        connection.execute(update(recordings).where(recordings.c.id == recording_id).values(state="usable"))
+        plan = newest_plan(connection, people.patient.patient_id)
+        words = {"program_version": "0", "plan_version_id": plan.plan_version_id}
+        now_ms = service.clock.now_ms()
+        add_result(connection, now_ms, recording_id, mark_version_id=None, files={"result.json": stored}, **words)
+        whose = {"clinic_id": people.clinic.clinic_id, "actor_id": None}
+        kept = {"action": "result kept", "object_kind": "recording", "object_id": recording_id}
+        audit.record(connection, now_ms, **whose, **kept)
+    held_back = "You wrote of a sign that needs help, or of pain above 5. Your clinic tells you how to go on."
+    page = said(planned.get(f"/history/{recording_id}"))
+    assert "What to keep" in page
+    assert held_back not in page
+    planned.post("/diary/signs", {"sign": "calf swelling"})
+    page = said(planned.get(f"/history/{recording_id}"))
+    assert page.index("Call your clinic now.") < page.index("Your exercises on")
+    assert held_back in page
+    assert "What to keep" not in page
+    # the box goes, what was said of that day does not turn into "go on" by waiting
+    service.clock.advance(days=5)
+    later = said(signed_in(people.patient_account).get(f"/history/{recording_id}"))
+    assert "Call your clinic now." not in later
+    assert held_back in later
 
 
 def test_the_next_morning_is_announced_and_not_asked_before(planned, said):
