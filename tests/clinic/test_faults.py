@@ -313,6 +313,14 @@ def test_one_that_hangs_is_ended_long_before_its_time(service, people, child, se
     assert ended.seconds < 30
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="only there a process is told that its parent ended")
+def test_a_process_whose_parent_ended_before_it_could_ask_to_be_told_ends_too():
+    code = "from imu_rom.clinic.warm_process import _end_with_parent as end; end({}); print('goes on')"
+    for parent, said in (("__import__('os').getppid()", b"goes on\n"), ("0", b"")):
+        words = [sys.executable, "-c", code.format(parent)]
+        assert subprocess.run(words, stdout=subprocess.PIPE, check=False, timeout=LONGEST_S).stdout == said
+
+
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 def test_an_error_that_nobody_foresaw_is_said_without_its_words(service, people, child, sessions, tmp_path):
     recording_id = send(service, people[0], sessions[0])
