@@ -117,7 +117,7 @@ def worker_beside(command: Sequence[str], told: Callable[[int], None]) -> Iterat
     None
         While it runs.
     """
-    over = threading.Event()
+    over, starting = threading.Event(), threading.Lock()
     process = _start(command)
 
     def watch() -> None:
@@ -127,16 +127,21 @@ def worker_beside(command: Sequence[str], told: Callable[[int], None]) -> Iterat
             # both may have been asked to end at once
             if over.wait(RESTART_S):
                 return
-            told(code)
-            log_line("worker ended", code=code)
-            process = _start(command)
+            with starting:
+                # none is started that nobody would end
+                if over.is_set():
+                    return
+                told(code)
+                log_line("worker ended", code=code)
+                process = _start(command)
 
     watching = threading.Thread(target=watch, daemon=True)
     watching.start()
     try:
         yield
     finally:
-        over.set()
+        with starting:
+            over.set()
         _end(process)
 
 

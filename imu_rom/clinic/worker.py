@@ -5,13 +5,14 @@ since keeping one and finishing its job are one transaction.
 """
 
 import fcntl
+import os
 import secrets
 import shutil
 import signal
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import Protocol
 
@@ -130,14 +131,26 @@ def _working_folder(above: Path) -> Iterator[Path]:
         with suppress(OSError), (each / "lock").open("a") as lock:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
             shutil.rmtree(each, ignore_errors=True)
-    folder = above / secrets.token_hex(8)
-    folder.mkdir(mode=0o700)
-    with (folder / "lock").open("a") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
+    with ExitStack() as kept:
+        folder = None
+        while folder is None:
+            folder = _locked_folder(above, kept)
         try:
             yield folder
         finally:
             shutil.rmtree(folder, ignore_errors=True)
+
+
+def _locked_folder(above: Path, kept: ExitStack) -> Path | None:
+    """Make a folder and lock it; None where another worker that started meanwhile took it for one of the killed."""
+    folder = above / secrets.token_hex(8)
+    folder.mkdir(mode=0o700)
+    with suppress(FileNotFoundError):
+        lock = kept.enter_context((folder / "lock").open("a"))
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if os.path.samestat(os.fstat(lock.fileno()), (folder / "lock").stat()):
+            return folder
+    return None
 
 
 def work_on_next(service: Service, child: ChildProcess, folder: Path, stop: Stop) -> bool:

@@ -1,6 +1,7 @@
 """What can go wrong around a worker goes wrong here: disk, database, memory, clock, and kill -9 at any point."""
 
 import contextlib
+import fcntl
 import os
 import random
 import signal
@@ -380,6 +381,26 @@ def test_a_worker_that_is_asked_to_stop_puts_its_job_back_at_once(service, peopl
     assert time.monotonic() - began < ENDS_WITHIN_S
     assert (only_job(service).state, only_job(service).attempts) == ("waiting", 0)
     assert list((service.configuration.home / "working").iterdir()) == []
+
+
+def test_a_worker_that_starts_beside_another_does_not_lose_its_folder(tmp_path, monkeypatch):
+    flock, others = fcntl.flock, [1, 2]
+
+    def late(lock, how):
+        # before this one has its lock, another starts, and looks for folders of workers that were killed
+        if how == fcntl.LOCK_EX and others:
+            others.pop()
+            with worker._working_folder(tmp_path):
+                pass
+        flock(lock, how)
+
+    monkeypatch.setattr(fcntl, "flock", late)
+    with worker._working_folder(tmp_path) as folder:
+        assert others == []
+        assert folder.is_dir()
+        with worker._working_folder(tmp_path) as beside:
+            assert sorted(tmp_path.iterdir()) == sorted([folder, beside])
+    assert list(tmp_path.iterdir()) == []
 
 
 # ----------------------------------------------------------------------------------------------------------- the clock
