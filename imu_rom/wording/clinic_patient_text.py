@@ -5,7 +5,7 @@ from datetime import date
 
 from imu_rom.wording.cautions import RED_FLAGS
 
-__all__ = ["SESSION_STATES", "diary_cells", "diary_headings", "exercise_words", "reason_words"]
+__all__ = ["SESSION_STATES", "diary_cells", "diary_headings", "exercise_words", "made_words", "reason_words"]
 
 SESSION_STATES = {
     "waiting": "being analysed",
@@ -80,6 +80,26 @@ def exercise_words(exercise: str, side: str) -> str:
     """
     what = "all of the day" if exercise == "session" else exercise
     return ", ".join(each for each in (what, side) if each)
+
+
+def made_words(made_at: str | None, recorded_at: str | None) -> str:
+    """Say when a session was made, with its time only where files or patient told one.
+
+    Parameters
+    ----------
+    made_at : str or None
+        As its result has it: where nobody told a time, noon stands for the day.
+    recorded_at : str or None
+        As the patient said: a day, or a day and a time.
+
+    Returns
+    -------
+    str
+        Empty where nothing is known.
+    """
+    if made_at and recorded_at and made_at.startswith(f"{recorded_at}T12:00:00"):
+        return recorded_at
+    return (made_at or recorded_at or "")[:16].replace("T", " ")
 
 
 def reason_words(reason: str | None) -> str:

@@ -3,6 +3,7 @@
 The steps are those of README's "For the person at home"; what to check before is common practice, no source.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from imu_rom.dose.exercise import Exercise
@@ -95,11 +96,13 @@ class TapingPicture:
     described: str
 
 
-def before_you_start(to: Speech) -> tuple[str, ...]:
+def before_you_start(exercises: Sequence[Exercise], to: Speech) -> tuple[str, ...]:
     """Say what to check before anything else.
 
     Parameters
     ----------
+    exercises : sequence of Exercise
+        Those of the day; a step or wedge is spoken of only where one of them needs it.
     to : Speech
         The patient's language.
 
@@ -108,9 +111,10 @@ def before_you_start(to: Speech) -> tuple[str, ...]:
     tuple of str
         Sentences.
     """
+    surfaces = {each.surface for each in exercises}
     return (
         to.say("Is something firm in reach of your hand? A rail, a wall or a heavy table is good."),
-        to.say("Is the step dry? Does it stand still?"),
+        *([to.say("Is the step dry? Does it stand still?")] if surfaces & {"step", "wedge"} else []),
         to.say("Look at your skin. No tape on sore or broken skin."),
         to.say("Are your feet numb, or does tape make your skin red or itchy? Then ask your clinic first."),
     )

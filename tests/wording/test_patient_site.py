@@ -11,6 +11,7 @@ from imu_rom.dose.exercise import Load, Tempo
 from imu_rom.motion.soft_tissue import PLACEMENTS
 from imu_rom.wording import patient_diary, patient_history, patient_preparing
 from imu_rom.wording.cautions import RED_FLAGS
+from imu_rom.wording.clinic_patient_text import made_words
 from imu_rom.wording.language import languages, preferred_language, speech
 from imu_rom.wording.patient_consent import consent_text
 from imu_rom.wording.patient_diary import diary_words, sign_questions, urgent_words
@@ -61,7 +62,7 @@ def pages(exercise, language):
     yield "around", [*site_words(to).values(), *(one for kind in TROUBLES for one in trouble(to, kind).sentences)]
     yield "door", [*entry_words(to, "Clinic by the Park").values(), passphrase_problem(to, 12)]
     yield "consent", consent_text(to).as_text().splitlines()
-    yield "plan", [*today_words(to).values(), *every_plan_sentence(exercise, to), *before_you_start(to)]
+    yield "plan", [*today_words(to).values(), *every_plan_sentence(exercise, to), *before_you_start([exercise], to)]
     knee = replace(exercise, joint="knee", motion="flexion", proximal="thigh", distal="shank")
     knee = replace(knee, calibration_movement="flexion")
     prepared = [*steps(exercise, to), *steps(knee, to), *steps(replace(exercise, sensors="distal only"), to)]
@@ -140,6 +141,21 @@ def test_lowering_is_down_and_other_movements_are_there_and_back(heeldrop):
     assert "On the way up: the other leg does the work. Take your time: 1 second." in plan_sentences(halves, to)
     knee = replace(timed, joint="knee", motion="flexion", proximal="thigh", distal="shank")
     assert "On the way there: 3 seconds." in plan_sentences(replace(knee, load=Load()), to)
+
+
+def test_a_step_is_spoken_of_only_where_one_is_stood_on(heeldrop):
+    to, step = speech("en"), "Is the step dry? Does it stand still?"
+    assert step in before_you_start([replace(heeldrop, surface="floor"), replace(heeldrop, surface="step")], to)
+    assert step not in before_you_start([replace(heeldrop, surface="floor"), replace(heeldrop, surface=None)], to)
+
+
+def test_no_time_is_shown_to_clinicians_that_nobody_told():
+    assert made_words("2026-11-29T12:00:00+01:00", "2026-11-29") == "2026-11-29"
+    assert made_words("2026-11-29T12:00:00+01:00", "2026-11-29T12:00") == "2026-11-29 12:00"
+    # what the files say wins over the day that was chosen
+    assert made_words("2026-11-28T18:02:11+01:00", "2026-11-29") == "2026-11-28 18:02"
+    assert made_words(None, "2026-11-29") == "2026-11-29"
+    assert made_words(None, None) == ""
 
 
 def test_sensors_go_where_they_are_worn(heeldrop):

@@ -28,6 +28,7 @@ from imu_rom.wording.clinic_patient_text import (
     diary_cells,
     diary_headings,
     exercise_words,
+    made_words,
     reason_words,
 )
 
@@ -224,10 +225,10 @@ def session_row(permitted: Permitted, sent: KeptRecording, reviewed: frozenset[s
     SessionRow
         For a table of sessions.
     """
-    made = sent.made_at or sent.recorded_at
+    made = made_words(sent.made_at, sent.recorded_at)
     return SessionRow(
         recording_id=sent.recording_id,
-        when=made[:16].replace("T", " ") if made else f"{moment(permitted, sent.received_at_ms)} (received)",
+        when=made or f"{moment(permitted, sent.received_at_ms)} (received)",
         what=exercise_words(sent.exercise, sent.side),
         state=SESSION_STATES[sent.state],
         reason=reason_words(sent.reason),

@@ -32,6 +32,7 @@ from imu_rom.wording.clinic_patient_text import (
     diary_cells,
     diary_headings,
     exercise_words,
+    made_words,
     reason_words,
 )
 from imu_rom.wording.exercise_text import exercise_heading, set_sentences, total_sentence
@@ -368,7 +369,7 @@ def _by(marks: tuple[MarkVersion, ...], mark_version_id: str, names: dict[str, s
 def _facts(permitted: Permitted, shown: KeptRecording, document: ResultDocument | None) -> tuple[tuple[str, str], ...]:
     facts = [
         ("Exercise", exercise_words(shown.exercise, shown.side)),
-        ("Made", shown.made_at or shown.recorded_at or "not known"),
+        ("Made", made_words(shown.made_at, shown.recorded_at) or "not known"),
         ("Received", moment(permitted, shown.received_at_ms)),
         ("State", SESSION_STATES[shown.state]),
     ]

@@ -159,7 +159,7 @@ def today(request: Request, permitted: Permitted) -> Response:
         messages=tuple(each for each in messages if each.new),
         morning_open=morning_is_open(lines, day),
         exercises=tuple(_shown(number, each, to) for number, each in enumerate(asked.exercises, start=1)),
-        before=before_you_start(to),
+        before=before_you_start(asked.exercises, to),
         pain_rule=pain_rule,
         stop_rules=rules,
     )
