@@ -2,7 +2,9 @@
 
 Run it by ``python tests/benchmarks/clinic_soak.py``; ``--write`` puts the table into ``results/clinic_soak.md``.
 Patients upload all the time, clinicians read; after a third of the time the server is killed and started again, after
-two thirds its worker is killed. All of it is on this machine, the people who ask as well: they share its cores.
+two thirds its workers are killed. All of it is on this machine, the people who ask as well: they share its cores.
+``--workers`` starts more of them; ``--database-url`` takes an empty PostgreSQL database for a file, and its table
+is ``results/clinic_soak_postgresql.md``.
 """
 
 import argparse
@@ -44,7 +46,7 @@ sys.path.insert(0, str(HERE.parent / "clinic"))
 from served_clinic import ServedClinic  # noqa: E402  lies beside the tests
 from short_sessions import PLAN, simulated  # noqa: E402
 
-TABLE = HERE / "results" / "clinic_soak.md"
+TABLES = {"SQLite": HERE / "results" / "clinic_soak.md", "PostgreSQL": HERE / "results" / "clinic_soak_postgresql.md"}
 EMPTY = "empty page (/health)"
 BETWEEN_UPLOADS_S, BETWEEN_PAGES_S = 8.0, 1.0
 IDLE_S = 3.0
@@ -261,6 +263,35 @@ def held(service, soak):
     return good, said
 
 
+def begun_workers(clinic, count):
+    """Workers beside the server's own, as on other machines that share its database and files."""
+    command = [sys.executable, "-m", "imu_rom_cli", "clinic", "work", "--home", str(clinic.home)]
+    with clinic.log.open("ab") as log:
+        return [
+            subprocess.Popen(command, env=clinic.environment, stdin=subprocess.PIPE, stdout=log, stderr=log)
+            for _ in range(count)
+        ]
+
+
+def killed_in_between(clinic, asked, more):
+    """Three parts of the time, with kill -9 between them: of the server, then of all workers."""
+    time.sleep(asked.seconds / 3)
+    clinic.kill()
+    down = time.monotonic()
+    clinic.begin("--quiet")
+    down_s = time.monotonic() - down
+    time.sleep(asked.seconds / 3)
+    killed = clinic.workers()
+    for each in killed:
+        os.kill(each, 9)
+    for each in more:
+        each.wait()
+    # the server starts its own again, and whoever keeps the other machines theirs
+    more = begun_workers(clinic, asked.workers - 1)
+    time.sleep(asked.seconds / 3)
+    return down_s, len(killed), more
+
+
 def p95(values):
     return sorted(values)[math.ceil(0.95 * len(values)) - 1]
 
@@ -286,17 +317,24 @@ def main():
     parser.add_argument("--patients", type=int, default=20)
     parser.add_argument("--clinicians", type=int, default=2)
     parser.add_argument("--seconds", type=float, default=120.0)
+    parser.add_argument("--database-url", help="of an empty PostgreSQL database; else SQLite's file")
+    parser.add_argument("--workers", type=int, default=1)
     asked = parser.parse_args()
     load = os.getloadavg()[0]
     with tempfile.TemporaryDirectory(dir=os.environ.get("TMPDIR")) as folder:
         clinic = ServedClinic(folder)
         environ = {"IMU_ROM_PUBLIC_URL": clinic.address}
+        if asked.database_url:
+            environ["IMU_ROM_DATABASE_URL"] = asked.database_url
+        clinic.environment |= environ
         service = open_service(read_configuration(clinic.home, environ), SystemClock())
         made = Path(folder) / "sessions"
         made.mkdir()
         (session,) = simulated(made, 1)
+        kind = "SQLite" if service.database.is_sqlite else "PostgreSQL"
         patients, clinicians, ids = set_up(service, asked.patients, asked.clinicians)
         clinic.begin("--quiet")
+        more = begun_workers(clinic, asked.workers - 1)
         soak = Soak(clinic.address)
         people = [threading.Thread(target=waits, args=(soak,))]
         for number, token in enumerate(patients):
@@ -304,21 +342,15 @@ def main():
         people += [threading.Thread(target=reads, args=(soak, token, ids)) for token in clinicians]
         for each in people:
             each.start()
-        time.sleep(asked.seconds / 3)
-        clinic.kill()
-        down = time.monotonic()
-        clinic.begin("--quiet")
-        down_s = time.monotonic() - down
-        time.sleep(asked.seconds / 3)
-        killed = clinic.workers()
-        for each in killed:
-            os.kill(each, 9)
-        time.sleep(asked.seconds / 3)
+        down_s, killed, more = killed_in_between(clinic, asked, more)
         soak.stop.set()
         for each in people:
             each.join()
         drain_s = drained(service)
         good, said = held(service, soak)
+        for each in more:
+            each.terminate()
+            each.wait()
         clinic.end()
         service.database.close()
     commit = subprocess.run(["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=True)
@@ -326,11 +358,11 @@ def main():
         "# A clinic under load",
         "",
         f"Commit {commit.stdout.strip()}, Python {platform.python_version()}, {os.cpu_count()} cores",
-        f"(their load before it began: {load:.1f}), SQLite, one server, one worker.",
+        f"(their load before it began: {load:.1f}), {kind}, one server, workers: {asked.workers}.",
         f"{asked.patients} patients upload a session of 3.6 minutes (50 Hz, two sensors)",
         f"every {BETWEEN_UPLOADS_S:.0f} s for {asked.seconds:.0f} s, {asked.clinicians} clinicians read.",
         "After a third kill -9 of the server,",
-        f"which answers again after {down_s:.1f} s; after two thirds of {len(killed)} worker.",
+        f"which answers again after {down_s:.1f} s; after two thirds of all workers ({killed}).",
         "",
         *said,
         f"Requests that were not answered: {dict(soak.refused)}; uploads among them were sent again.",
@@ -340,7 +372,7 @@ def main():
     ]
     print("\n".join(lines))
     if asked.write and good:
-        TABLE.write_text("\n".join(lines) + "\n", "utf-8")
+        TABLES[kind].write_text("\n".join(lines) + "\n", "utf-8")
     raise SystemExit(0 if good else 1)
 
 
