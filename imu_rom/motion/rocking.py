@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from imu_rom.motion.angle import axis_world
 from imu_rom.motion.coarse import CoarseMotion
+from imu_rom.motion.heading import RelativeHeading
 from imu_rom.motion.leaning import Lean, leant_axis
 
 __all__ = ["axes_apart_rad"]
@@ -20,7 +21,7 @@ Floats = NDArray[np.float64]
 
 
 def axes_apart_rad(
-    motion: CoarseMotion, axes: tuple[Floats, Floats], heading_rad: Floats, lean: Lean | None, at: NDArray[np.intp]
+    motion: CoarseMotion, axes: tuple[Floats, Floats], heading: RelativeHeading, lean: Lean | None, at: NDArray[np.intp]
 ) -> Floats:
     """Tell how far apart two sensors see the joint's axis.
 
@@ -30,8 +31,8 @@ def axes_apart_rad(
         Both sensors.
     axes : tuple of two ndarrays of shape (3,)
         The joint's axis in the proximal and the distal sensor's axes.
-    heading_rad : ndarray of shape (m,)
-        Relative heading, from distal to proximal world.
+    heading : RelativeHeading
+        From distal to proximal world.
     lean : Lean or None
         How both sensors lean with gravity, where that was taken out of the angle.
     at : ndarray of int of shape (k,)
@@ -40,7 +41,8 @@ def axes_apart_rad(
     Returns
     -------
     ndarray of shape (k,)
-        Radians, in both directions across the axis together.
+        Radians, in both directions across the axis together. Where the axis is too upright to show the heading, twice
+        the square of the difference of its tilt, as a wrong heading would part the other direction too.
     """
     leans = (None, None) if lean is None else (lean.proximal_rad, lean.distal_rad)
     ups = (motion.proximal_up, motion.distal_up)
@@ -50,7 +52,9 @@ def axes_apart_rad(
             (motion.proximal_quaternion, motion.distal_quaternion), axes, leans, ups, strict=True
         )
     )
-    cosine, sine = np.cos(heading_rad[at]), np.sin(heading_rad[at])
+    cosine, sine = np.cos(heading.angle_rad[at]), np.sin(heading.angle_rad[at])
     apart_x = proximal[:, 0] - (cosine * distal[:, 0] - sine * distal[:, 1])
     apart_y = proximal[:, 1] - (sine * distal[:, 0] + cosine * distal[:, 1])
-    return np.asarray(np.sqrt(apart_x**2 + apart_y**2 + (proximal[:, 2] - distal[:, 2]) ** 2))
+    both = apart_x**2 + apart_y**2 + (proximal[:, 2] - distal[:, 2]) ** 2
+    tilts = [np.arctan2(each[:, 2], np.hypot(each[:, 0], each[:, 1])) for each in (proximal, distal)]
+    return np.asarray(np.sqrt(np.where(heading.observed[at], both, 2.0 * (tilts[0] - tilts[1]) ** 2)))

@@ -123,7 +123,7 @@ class HingeTrack:
             Radians.
         """
         axes = self.axis.proximal, self.axis.distal
-        return axes_apart_rad(self.motion, axes, self.heading.angle_rad, self.lean, at)
+        return axes_apart_rad(self.motion, axes, self.heading, self.lean, at)
 
     @property
     def moves(self) -> bool:

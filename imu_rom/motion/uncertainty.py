@@ -184,7 +184,7 @@ class FromRecording:
     clock_s : float or None
         Standard uncertainty of the offset between the two sensors' clocks; None where there is one clock.
     apart_deg : float
-        Root mean square of how far apart both sensors see the joint's axis.
+        Root mean square of how far apart both sensors see the joint's axis, and of what was taken out as their lean.
     """
 
     axis_deg: float = 0.0
@@ -276,7 +276,8 @@ def angle_budget(
     expected = float(np.sqrt(slow**2 + fast**2 + settings.attitude_deg**2))
     if recording.apart_deg > expected:
         rocking = float(np.sqrt(recording.apart_deg**2 - expected**2))
-        terms = (*terms, Term("rocking", rocking, "set", "nothing", "how far apart both sensors see the joint's axis"))
+        seen = "how far apart both sensors see the joint's axis in this recording"
+        terms = (*terms, Term("rocking", rocking, "set", "nothing", seen))
     if recording.clock_s is not None:
         known = "how well the two sensors' clocks are known against each other"
         terms = (*terms, Term("clock", recording.clock_s * recording.rate_deg_s, "sample", "angular rate", known))

@@ -167,11 +167,16 @@ def hinge_budget(
 def _apart_deg(track: HingeTrack, inside: NDArray[np.bool_], slips_s: Sequence[float]) -> float:
     """Root mean square of how far apart both sensors see the axis, in the stretch between slips that fits it best.
 
-    The axis is that of one stretch: from the others it looks turned by the slip, which has doubts of its own.
+    The axis is that of one stretch: from the others it looks turned by the slip, which has doubts of its own. What was
+    taken out of the angle as the sensors' lean counts as well: it was fitted to the same disagreement across the axis,
+    by a law that foam need not keep.
     """
     looks = np.flatnonzero(inside)
     looks = looks[:: max(1, len(looks) // MOST_LOOKS)]
     squared = track.axes_apart_rad(looks) ** 2
+    if track.lean is not None:
+        taken_out = track.lean.correction_rad(track.motion.proximal_up[looks], track.motion.distal_up[looks])
+        squared += (taken_out - taken_out.mean()) ** 2
     stretch = np.searchsorted(np.asarray(slips_s), track.motion.time_s[looks])
     counts, sums = np.bincount(stretch), np.bincount(stretch, weights=squared)
     long = counts >= max(1.0, LEAST_LOOKS_SHARE * len(looks))

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from imu_rom.motion.coarse import CoarseMotion
+from imu_rom.motion.heading import RelativeHeading
 from imu_rom.motion.leaning import Lean
 from imu_rom.motion.rocking import axes_apart_rad
 
@@ -47,13 +48,20 @@ def two_sensors(rocking, heading_rad=0.0):
     )
 
 
-def apart_rad(motion, heading_rad=0.0, lean=None):
-    return axes_apart_rad(motion, (AXIS, AXIS), np.full(COUNT, heading_rad), lean, np.arange(COUNT))
+def apart_rad(motion, heading_rad=0.0, lean=None, *, observed=True):
+    heading = RelativeHeading(np.full(COUNT, heading_rad), np.zeros(COUNT), np.full(COUNT, observed))
+    return axes_apart_rad(motion, (AXIS, AXIS), heading, lean, np.arange(COUNT))
 
 
 def test_sensors_that_do_not_rock_see_one_axis_whatever_their_worlds_headings():
     motion = two_sensors(Rotation.identity(COUNT), heading_rad=2.0)
     assert np.max(apart_rad(motion, 2.0)) < 1e-12
+
+
+def test_a_heading_that_nothing_shows_is_no_rocking():
+    motion = two_sensors(Rotation.identity(COUNT), heading_rad=2.0)
+    assert np.median(apart_rad(motion, 1.0)) > 0.1
+    assert np.max(apart_rad(motion, 1.0, observed=False)) < 1e-7
 
 
 @given(st.floats(-0.2, 0.2), st.floats(0.0, np.pi))
