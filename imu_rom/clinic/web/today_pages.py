@@ -67,6 +67,8 @@ class ExerciseShown:
         The movement.
     picture_words : PictureWords
         The same in words.
+    taping : str
+        Address of how to put its sensors on, where that differs from exercise to exercise; else empty.
     """
 
     number: int
@@ -75,6 +77,7 @@ class ExerciseShown:
     sentences: tuple[str, ...]
     picture: MovementPicture
     picture_words: PictureWords
+    taping: str
 
 
 @dataclass(frozen=True)
@@ -122,6 +125,8 @@ class SensorsContent:
     ----------
     words : dict of str to str
         Headings and buttons.
+    of_exercise : str
+        Name and joint of the exercise; empty where it is for all of the day.
     steps : tuple of Step
         What to do.
     taping : TapingPicture or None
@@ -135,6 +140,7 @@ class SensorsContent:
     """
 
     words: dict[str, str]
+    of_exercise: str
     steps: tuple[Step, ...]
     taping: TapingPicture | None
     pictures: dict[str, str]
@@ -158,7 +164,10 @@ def today(request: Request, permitted: Permitted) -> Response:
         first=stop_first(lines, day, to),
         messages=tuple(each for each in messages if each.new),
         morning_open=morning_is_open(lines, day),
-        exercises=tuple(_shown(number, each, to) for number, each in enumerate(asked.exercises, start=1)),
+        exercises=tuple(
+            _shown(number, each, to, apart=_taped_apart(asked.exercises, to))
+            for number, each in enumerate(asked.exercises, start=1)
+        ),
         before=before_you_start(asked.exercises, to),
         pain_rule=pain_rule,
         stop_rules=rules,
@@ -174,10 +183,13 @@ def sensors(request: Request, permitted: Permitted) -> Response:
         asked = asked_on(connection, patient.patient_id, permitted.today)
     if not asked.exercises:
         return RedirectResponse("/today", status_code=303)
-    exercise = asked.exercises[0]
+    number = request.query_params.get("exercise", "1")
+    chosen = int(number) - 1 if number.isdecimal() and len(number) < 4 else 0
+    exercise = asked.exercises[chosen if 0 <= chosen < len(asked.exercises) else 0]
     words = today_words(to)
     content = SensorsContent(
         words=words,
+        of_exercise=_named(exercise, to) if _taped_apart(asked.exercises, to) else "",
         steps=steps(exercise, to),
         taping=taping_picture(exercise, to),
         pictures={name: words[f"picture_{name}"] for name in _pictured_steps(exercise)},
@@ -210,17 +222,27 @@ def _pictured_steps(exercise: Exercise) -> tuple[str, ...]:
     return ("stand", "raise") if exercise.calibration_movement in {None, "plantarflexion"} else ("stand",)
 
 
-def _shown(number: int, exercise: Exercise, to: Speech) -> ExerciseShown:
+def _taped_apart(exercises: Sequence[Exercise], to: Speech) -> bool:
+    """Tell whether exercises of one day have their sensors in other places or start otherwise."""
+    return len({(each.side, each.joint, steps(each, to)) for each in exercises}) > 1
+
+
+def _named(exercise: Exercise, to: Speech) -> str:
+    return to.say("{name}, {joint}", name=exercise.name, joint=joint_words(exercise, to))
+
+
+def _shown(number: int, exercise: Exercise, to: Speech, *, apart: bool) -> ExerciseShown:
     pose_deg = exercise.neutral_deg or 0.0
     part = planned_part(exercise)
     picture = movement_picture(exercise, pose_deg, part, None)
     return ExerciseShown(
         number=number,
-        heading=to.say("{name}, {joint}", name=exercise.name, joint=joint_words(exercise, to)),
+        heading=_named(exercise, to),
         instruction=exercise.in_words or "",
         sentences=plan_sentences(exercise, to),
         picture=picture,
         picture_words=picture_words(exercise, picture.view, pose_deg, part, None, to),
+        taping=f"/today/sensors?exercise={number}" if apart else "",
     )
 
 

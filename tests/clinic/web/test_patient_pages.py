@@ -93,6 +93,19 @@ def test_no_drawing_shows_a_movement_that_is_not_asked_for(service, people, pati
     assert "The heel comes up" not in sensors
 
 
+def test_exercises_of_two_legs_each_have_their_own_taping(service, people, patient, said):
+    toml = dated(PLAN)
+    second = toml[toml.index("[[stage.exercise]]") :].replace('side = "left"', 'side = "right"')
+    second = second.replace('name = "heeldrop"', 'name = "otherdrop"')
+    with_plan(service, people, f"{toml}\n{second}")
+    today = patient.get("/today").text
+    assert re.findall(r'href="(/today/sensors[^"]*)"', today) == [f"/today/sensors?exercise={each}" for each in (1, 2)]
+    for number, name, side in ((1, "heel", "left"), (2, "other", "right"), (9, "heel", "left"), ("x", "heel", "left")):
+        page = said(patient.get(f"/today/sensors?exercise={number}"))
+        assert f"{name}drop, {side} ankle" in page
+        assert f"Your {side} leg, from its inner side." in page
+
+
 def test_without_a_plan_there_is_nothing_to_do_and_nothing_to_send(patient, said):
     assert "There is no plan for today yet" in said(patient.get("/today"))
     assert patient.get("/today/sensors", follow=False).headers["location"] == "/today"
