@@ -60,7 +60,7 @@ def test_all_that_start_at_once_have_the_same_secret(tmp_path):
     for each in threads:
         each.start()
     for each in threads:
-        each.join(30)
+        each.join(60)
     assert len(secrets) == 8
     assert len(set(secrets)) == 1
     assert [each.name for each in tmp_path.iterdir()] == ["secret.key"]

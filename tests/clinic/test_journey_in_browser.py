@@ -39,7 +39,7 @@ SECOND_STAGE = "\n[[stage]]" + PLAN.partition("[[stage]]")[2].replace("into rang
     f"from = {FIRST_DAY}\n", ""
 ).replace("repetitions = 15", "repetitions = 12")
 PASSPHRASES = {"clinician": "window copper lantern seven", "patient": "garden river yellow chair"}
-ANALYSED_WITHIN_MS = 120_000
+ANALYSED_WITHIN_MS = 240_000
 
 
 class Person:
