@@ -1,5 +1,6 @@
 """A session's result made by hand, for the rooms that write and show results; no file and no analysis in it."""
 
+import gc
 from dataclasses import replace
 from datetime import date
 
@@ -259,6 +260,18 @@ def build_session(depths=((10.0,) * 15,) * 3, exercise=HEELDROP, findings=None, 
 # no test is timed: a busy machine must not make one fail
 hypothesis.settings.register_profile("untimed", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow])
 hypothesis.settings.load_profile("untimed")
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection():
+    """Keep what is imported and collected, which stays to the end, out of every later search for garbage."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.enable()
+        gc.collect()
+        gc.freeze()
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -282,16 +283,22 @@ def session_exposure(
     slow = [measured.u_set_at(threshold_deg, each) for each in stretches]
     if len(curves) < 2 or not any(slow):
         return total
-    generator = np.random.default_rng(SEED)
-    layers = standard_nodes(DRAWS)
-    shared_deg = generator.permutation(layers) * measured.u_shared_at(threshold_deg)
+    shared, *of_sets = _layered_draws(1 + len(curves))
+    shared_deg = shared * measured.u_shared_at(threshold_deg)
     time_s = np.zeros(DRAWS)
-    for curve, u_deg in zip(curves, slow, strict=True):
-        slow_deg = generator.permutation(layers) * u_deg
-        time_s += curve.time_past(threshold_deg - shared_deg - slow_deg)
+    for curve, u_deg, of_set in zip(curves, slow, of_sets, strict=True):
+        time_s += curve.time_past(threshold_deg - shared_deg - of_set * u_deg)
     low_s, high_s = np.quantile(time_s, [0.025, 0.975])
     return replace(
         total,
         past_threshold_low_s=min(float(low_s), total.past_threshold_s),
         past_threshold_high_s=max(float(high_s), total.past_threshold_s) + sum(each.unseen_s for each in curves),
     )
+
+
+@lru_cache(maxsize=8)
+def _layered_draws(coordinates: int) -> tuple[Floats, ...]:
+    """Draw each coordinate from a standard normal, one in each layer; the same each time."""
+    generator = np.random.default_rng(SEED)
+    layers = standard_nodes(DRAWS)
+    return tuple(generator.permutation(layers) for _ in range(coordinates))
