@@ -35,9 +35,12 @@ SETTLED_RAD = np.radians(0.1)
 # Fits use at most this many samples, spread evenly.
 MOST_SAMPLES = 2400
 # Less disagreement than this needs no explaining, and more is no leaning but an axis or heading that is not seen.
-SMALLEST_EXPLAINED_RAD, LARGEST_EXPLAINED_RAD = np.radians(0.5), np.radians(8.0)
-EXPLAINED_SHARE = 0.5
-MOST_LEFT_RAD = np.radians(0.9)
+SMALLEST_EXPLAINED_RAD, LARGEST_EXPLAINED_RAD = np.radians(0.5), np.radians(12.0)
+# So much may be left of it on the whole, and in each third: a slip is explained on the whole at one third's cost.
+LEFT_SHARE, LEFT_SHARE_OF_THIRD = 0.5, 0.6
+LITTLE_LEFT_RAD, MOST_LEFT_RAD = np.radians(0.6), np.radians(1.6)
+# Nothing that is fastened leans farther with its weight; a slip would have to. Common practice, no source.
+FARTHEST_RAD = np.radians(15.0)
 
 
 @dataclass(frozen=True)
@@ -68,9 +71,12 @@ class Lean:
     @property
     def explains(self) -> bool:
         """True where leaning accounts for most of a disagreement, all the time: a sensor that slips disagrees later."""
-        disagrees = (self.before_rad > SMALLEST_EXPLAINED_RAD) & (self.before_rad < LARGEST_EXPLAINED_RAD)
-        left = np.minimum(EXPLAINED_SHARE * self.before_rad, MOST_LEFT_RAD)
-        return bool(np.all(disagrees & (self.after_rad < left)))
+        before, after = self.before_rad, self.after_rad
+        disagrees = before.mean() > SMALLEST_EXPLAINED_RAD and before.max() < LARGEST_EXPLAINED_RAD
+        on_the_whole = after.mean() < LEFT_SHARE * before.mean() and after.max() < MOST_LEFT_RAD
+        every_third = after < np.maximum(LEFT_SHARE_OF_THIRD * before, LITTLE_LEFT_RAD)
+        farthest = max(np.linalg.norm(self.proximal_rad), np.linalg.norm(self.distal_rad))
+        return bool(disagrees and on_the_whole and every_third.all() and farthest < FARTHEST_RAD)
 
     def _weights(self, proximal_up: Floats, distal_up: Floats) -> Floats:
         # (l x u) . j = l . (u x j): what each part of the leans does to the angle, shape (n, 6)

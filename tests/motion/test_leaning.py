@@ -6,7 +6,7 @@ from scipy.spatial.transform import Rotation
 
 from imu_rom.motion.angle import axis_world, hinge_angle_rad, up_in_sensor
 from imu_rom.motion.heading import heading_difference_rad
-from imu_rom.motion.leaning import fit_lean
+from imu_rom.motion.leaning import Lean, fit_lean
 
 RATE_HZ, SECONDS = 25.0, 60.0
 HEADING_RAD = 0.7
@@ -123,3 +123,24 @@ def test_samples_without_weight_have_no_say():
     told, untold = (joint.fitted(each, spoilt).distal_axis for each in (weight, 1.0))
     assert np.degrees(np.arccos(min(1.0, told @ joint.axes[1]))) < 0.6
     assert np.degrees(np.arccos(min(1.0, untold @ joint.axes[1]))) > 1.5
+
+
+@pytest.mark.parametrize(
+    ("before_deg", "after_deg", "lean_deg", "explains"),
+    [
+        # a benchmark's chain on softer foam, and one of which the first third moved too little to show it
+        ((4.2, 7.1, 8.3), (1.1, 0.7, 0.8), 6.0, True),
+        ((0.4, 1.2, 1.5), (0.2, 0.3, 0.3), 4.0, True),
+        # simulated slips of the foot's sensor, the last with leans that only a slip would need
+        ((6.3, 1.2, 0.8), (1.7, 1.4, 1.1), 10.0, False),
+        ((0.6, 0.7, 5.6), (0.8, 0.8, 2.1), 10.0, False),
+        ((2.6, 2.2, 2.0), (1.2, 1.1, 0.9), 24.0, False),
+        # a rigid sensor
+        ((0.3, 0.3, 0.3), (0.1, 0.1, 0.1), 0.5, False),
+    ],
+)
+def test_foam_is_told_from_a_slip_by_what_is_left_in_each_third(before_deg, after_deg, lean_deg, explains):
+    lean_rad = np.radians([lean_deg, 0.0, 0.0])
+    axis = np.array([0.0, 0.0, 1.0])
+    lean = Lean(axis, axis, lean_rad, lean_rad / 2.0, np.eye(6), np.radians(before_deg), np.radians(after_deg))
+    assert lean.explains is explains
