@@ -9,14 +9,14 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from sqlalchemy import update
+from sqlalchemy import insert, update
 
 from imu_rom.clinic import audit, checking, folder_files, kept_recordings, messages, storage_room, stored_files
 from imu_rom.clinic.diary import list_lines
 from imu_rom.clinic.patients import read_patient, retire_patient
 from imu_rom.clinic.plans import add_plan, newest_plan
 from imu_rom.clinic.results import add_result
-from imu_rom.clinic.schema import recordings
+from imu_rom.clinic.schema import course_states, recordings
 
 ROOT = Path(__file__).parents[3]
 PLAN = (ROOT / "sample_recordings" / "plans" / "P-0001.toml").read_text("utf-8")
@@ -366,11 +366,17 @@ def test_no_page_says_to_go_on_where_the_diary_says_to_stop(service, people, pla
         whose = {"clinic_id": people.clinic.clinic_id, "actor_id": None}
         kept = {"action": "result kept", "object_kind": "recording", "object_id": recording_id}
         audit.record(connection, now_ms, **whose, **kept)
+        made = {"made_from_sha256": "", "program_version": "0", "course_json": "{}", "attention_json": "[]"}
+        page = {"patient_id": people.patient.patient_id, "patient_page": b"To keep at home", "made_at_ms": now_ms}
+        connection.execute(insert(course_states).values(**made, **page))
     held_back = "You wrote of a sign that needs help, or of pain above 5. Your clinic tells you how to go on."
     page = said(planned.get(f"/history/{recording_id}"))
     assert "What to keep" in page
     assert held_back not in page
+    assert planned.get("/history/print").text == "To keep at home"
     planned.post("/diary/signs", {"sign": "calf swelling"})
+    assert planned.get("/history/print").url.path == "/history"
+    assert "/history/print" not in planned.get("/history").text
     page = said(planned.get(f"/history/{recording_id}"))
     assert page.index("Call your clinic now.") < page.index("Your exercises on")
     assert held_back in page
