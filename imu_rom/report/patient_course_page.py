@@ -109,7 +109,7 @@ def patient_course_page(answer: CourseAnswer, language: str = ENGLISH) -> Patien
         There is no such language.
     """
     to = speech(language)
-    first, rules = stop_rules(to)
+    first, rules = stop_rules(to, {one.joint for each in answer.plan.stages for one in each.exercises})
     facts = [(to.say("Your plan"), answer.plan.title)]
     if answer.plan.patient:
         facts.insert(0, (to.say("For"), answer.plan.patient))

@@ -116,7 +116,7 @@ def patient_page(document: ResultDocument, language: str = ENGLISH) -> PatientPa
     to = speech(language)
     recorded_at = document.recording.recorded_at
     day = None if recorded_at is None else date.fromisoformat(recorded_at[:10])
-    first, rules = stop_rules(to)
+    first, rules = stop_rules(to, {each.exercise.joint for each in document.exercises})
     facts = [(to.say("Your plan"), document.plan_title)]
     if document.patient:
         facts.insert(0, (to.say("For"), document.patient))

@@ -1,6 +1,6 @@
 """What every reader of a result or of a course must be told, in one place, each with its source."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,6 +14,7 @@ __all__ = [
     "STOP_TO_THE_PERSON",
     "RedFlag",
     "cautions",
+    "is_about_legs",
     "red_flag_text",
     "stage_cautions",
 ]
@@ -61,19 +62,22 @@ class RedFlag:
         How soon.
     source : str
         Where that comes from.
+    of_legs : bool
+        Whether it is a leg's, and nothing to ask whoever moves an arm alone.
     """
 
     word: str
     sign: str
     urgency: Urgency
     source: str
+    of_legs: bool = False
 
 
 RED_FLAGS = (
     RedFlag("breathless", "shortness of breath or chest pain, above all with a swollen calf", "emergency", _CLOT),
-    RedFlag("calf swelling", "a swollen or painful calf", "today", _CLOT),
+    RedFlag("calf swelling", "a swollen or painful calf", "today", _CLOT, of_legs=True),
     RedFlag("pop", "a sudden pop, or the feeling of a kick", "today", _RUPTURE),
-    RedFlag("push-off lost", "lost push-off: the heel can't be raised on that leg", "today", _RUPTURE),
+    RedFlag("push-off lost", "lost push-off: the heel can't be raised on that leg", "today", _RUPTURE, of_legs=True),
     RedFlag("hot swollen tendon", "a hot, swollen tendon", "today", _MEMORY),
     RedFlag("fever", "fever", "today", _MEMORY),
     RedFlag(
@@ -93,11 +97,29 @@ RED_FLAGS = (
 )
 """In order of urgency."""
 
+_LEGS = frozenset({"ankle", "knee", "hip"})
+
 _WHAT_TO_DO: dict[Urgency, str] = {
     "emergency": "Call the emergency number now, and do no exercises",
     "today": "Do no exercises and get urgent care today",
     "before the next session": "Do no exercises until a doctor or the clinic has been asked",
 }
+
+
+def is_about_legs(joints: Collection[str]) -> bool:
+    """Tell whether exercises are a leg's, so that a leg's signs are to be asked for.
+
+    Parameters
+    ----------
+    joints : collection of str
+        That the exercises move.
+
+    Returns
+    -------
+    bool
+        True also where none is named.
+    """
+    return not joints or not _LEGS.isdisjoint(joints)
 
 
 def cautions() -> tuple[str, ...]:

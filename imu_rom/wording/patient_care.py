@@ -3,12 +3,13 @@
 The signs and how urgent each is are those of `imu_rom.wording.cautions`, which has their sources.
 """
 
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
-from imu_rom.wording.cautions import RED_FLAGS, Urgency
+from imu_rom.wording.cautions import RED_FLAGS, RedFlag, Urgency, is_about_legs
 from imu_rom.wording.language import Speech, said_later
 
-__all__ = ["PainQuestion", "StopRule", "about_the_page", "pain_questions", "stop_rules"]
+__all__ = ["PainQuestion", "StopRule", "about_the_page", "pain_questions", "signs_asked", "stop_rules"]
 
 # 112: the emergency number in all of the European Union (Directive (EU) 2018/1972, article 109; from memory)
 WHAT_TO_DO: dict[Urgency, str] = {
@@ -29,7 +30,7 @@ IF_SEEN: dict[Urgency, str] = {
 
 # in the words of a patient, by the word of the diary's column
 SIGNS = {
-    "breathless": said_later("It is hard to breathe, or your chest hurts. A swollen calf makes this even more urgent."),
+    "breathless": said_later("It is hard to breathe, or your chest hurts."),
     "calf swelling": said_later("Your calf is swollen or hurts."),
     "pop": said_later("You felt a pop or a kick, all of a sudden."),
     "push-off lost": said_later("You can't lift the heel of the sore leg any more."),
@@ -40,6 +41,9 @@ SIGNS = {
     "fluoroquinolone": said_later("You take an antibiotic whose name ends in floxacin, or you took one not long ago."),
     "steroid injection": said_later("You had a cortisone shot not long ago."),
 }
+
+# what stands beside the first where legs move
+CALF = said_later("A swollen calf makes this even more urgent.")
 
 # the pain-monitoring model and common practice, as in the caution that stands below every result
 FIRST = said_later(
@@ -79,13 +83,37 @@ class PainQuestion:
     question: str
 
 
-def stop_rules(to: Speech) -> tuple[str, tuple[StopRule, ...]]:
+def signs_asked(to: Speech, joints: Collection[str]) -> Iterator[tuple[RedFlag, str]]:
+    """Give the signs to look for: all of them, or without a leg's where arms alone move.
+
+    Parameters
+    ----------
+    to : Speech
+        The patient's language.
+    joints : collection of str
+        That the exercises move; none stands for any.
+
+    Yields
+    ------
+    tuple of (RedFlag, str)
+        Each with its words, the most urgent first.
+    """
+    legs = is_about_legs(joints)
+    for each in RED_FLAGS:
+        if legs or not each.of_legs:
+            with_calf = legs and each.word == "breathless"
+            yield each, f"{to.say(SIGNS[each.word])} {to.say(CALF)}" if with_calf else to.say(SIGNS[each.word])
+
+
+def stop_rules(to: Speech, joints: Collection[str] = ()) -> tuple[str, tuple[StopRule, ...]]:
     """Say when to stop and whom to call.
 
     Parameters
     ----------
     to : Speech
         The patient's language.
+    joints : collection of str
+        That the exercises move; none stands for any.
 
     Returns
     -------
@@ -94,8 +122,9 @@ def stop_rules(to: Speech) -> tuple[str, tuple[StopRule, ...]]:
     rules : tuple of StopRule
         The most urgent first.
     """
+    asked = tuple(signs_asked(to, joints))
     return to.say(FIRST), tuple(
-        StopRule(to.say(what), tuple(to.say(SIGNS[each.word]) for each in RED_FLAGS if each.urgency == urgency))
+        StopRule(to.say(what), tuple(words for each, words in asked if each.urgency == urgency))
         for urgency, what in IF_SEEN.items()
     )
 

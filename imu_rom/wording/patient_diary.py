@@ -1,10 +1,12 @@
 """What a patient is asked about each day: signs that need help first, then pain, then whatever else there is to say."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from imu_rom.wording.cautions import RED_FLAGS, Urgency
 from imu_rom.wording.language import Speech, said_later
-from imu_rom.wording.patient_care import SIGNS
+from imu_rom.wording.patient_care import SIGNS, signs_asked
+from imu_rom.wording.patient_plan import morning_question
 
 __all__ = ["Urgent", "diary_words", "sign_questions", "urgent_words"]
 
@@ -53,20 +55,22 @@ class Urgent:
     signs: tuple[str, ...]
 
 
-def sign_questions(to: Speech) -> tuple[tuple[str, str], ...]:
+def sign_questions(to: Speech, joints: Collection[str] = ()) -> tuple[tuple[str, str], ...]:
     """Ask for signs that need help.
 
     Parameters
     ----------
     to : Speech
         The patient's language.
+    joints : collection of str
+        That the exercises move; none stands for any.
 
     Returns
     -------
     tuple of tuple of str
         (word of the diary, sign), the most urgent first.
     """
-    return tuple((each.word, to.say(SIGNS[each.word])) for each in RED_FLAGS)
+    return tuple((each.word, words) for each, words in signs_asked(to, joints))
 
 
 def urgent_words(words: tuple[str, ...], to: Speech) -> Urgent | None:
@@ -96,13 +100,15 @@ def urgent_words(words: tuple[str, ...], to: Speech) -> Urgent | None:
     )
 
 
-def diary_words(to: Speech) -> dict[str, str]:
+def diary_words(to: Speech, joints: Collection[str] = ()) -> dict[str, str]:
     """Give the words of the pages of the diary.
 
     Parameters
     ----------
     to : Speech
         The patient's language.
+    joints : collection of str
+        That the exercises move; none stands for any.
 
     Returns
     -------
@@ -150,7 +156,7 @@ def diary_words(to: Speech) -> dict[str, str]:
         "bad_number": to.say("Please choose a number from 0 to 10."),
         "nothing": to.say("Please answer at least one question."),
         "morning_heading": to.say("How is it the next morning?"),
-        "morning": to.say("How much did it hurt at the first steps in the morning?"),
+        "morning": morning_question(to, joints),
         "morning_of": to.say("Which exercises is it about? Choose the day of the exercises, not the morning."),
         "stiffness": to.say("For how many minutes was it stiff?"),
         "stiffness_hint": to.say("Leave it empty if you do not know."),

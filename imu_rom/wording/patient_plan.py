@@ -3,13 +3,14 @@
 A field that the plan leaves out is not spoken of.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from imu_rom.dose.exercise import Exercise, Legs
+from imu_rom.wording.cautions import is_about_legs
 from imu_rom.wording.language import Speech, said_later
 from imu_rom.wording.patient_angles import about, planned_part, planned_words, stop_deg
 
-__all__ = ["plan_sentences", "today_words"]
+__all__ = ["morning_question", "plan_sentences", "today_words"]
 
 LEGS: dict[Legs, str] = {
     "single leg": said_later("this leg alone."),
@@ -125,13 +126,35 @@ def _time(seconds: float, to: Speech) -> str:
     return to.say("{number} seconds", number=to.number(seconds))
 
 
-def today_words(to: Speech) -> dict[str, str]:
+def morning_question(to: Speech, joints: Collection[str] = ()) -> str:
+    """Ask for the pain of the next morning.
+
+    Parameters
+    ----------
+    to : Speech
+        The patient's language.
+    joints : collection of str
+        That the exercises move; none stands for any.
+
+    Returns
+    -------
+    str
+        At the first steps; of an arm, when getting up.
+    """
+    if is_about_legs(joints):
+        return to.say("How much did it hurt at the first steps in the morning?")
+    return to.say("How much did it hurt in the morning, when you got up?")
+
+
+def today_words(to: Speech, joints: Collection[str] = ()) -> dict[str, str]:
     """Give the words of the page of today's exercises.
 
     Parameters
     ----------
     to : Speech
         The patient's language.
+    joints : collection of str
+        That the exercises move; none stands for any.
 
     Returns
     -------
@@ -151,7 +174,7 @@ def today_words(to: Speech) -> dict[str, str]:
         "from_clinic": to.say("From your clinic"),
         "message_read": to.say("I have read it"),
         "morning_open": to.say("One question is left"),
-        "morning": to.say("How much did it hurt at the first steps in the morning?"),
+        "morning": morning_question(to, joints),
         "morning_answer": to.say("Answer it"),
         "sensors_heading": to.say("With the sensors, step by step"),
         "sensors_once": to.say("It takes ten minutes at first. It soon gets easy."),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from imu_rom.dose.exercise import Exercise
 from imu_rom.dose.zero import OWN_STANDING
 from imu_rom.motion.soft_tissue import placement_in_words
+from imu_rom.wording.cautions import is_about_legs
 from imu_rom.wording.language import Speech, said_later
 from imu_rom.wording.patient_movements import MOVEMENTS
 
@@ -111,12 +112,14 @@ def before_you_start(exercises: Sequence[Exercise], to: Speech) -> tuple[str, ..
     tuple of str
         Sentences.
     """
-    surfaces = {each.surface for each in exercises}
+    surfaces, joints = {each.surface for each in exercises}, {each.joint for each in exercises}
     return (
         to.say("Is something firm in reach of your hand? A rail, a wall or a heavy table is good."),
         *([to.say("Is the step dry? Does it stand still?")] if surfaces & {"step", "wedge"} else []),
         to.say("Look at your skin. No tape on sore or broken skin."),
-        to.say("Are your feet numb, or does tape make your skin red or itchy? Then ask your clinic first."),
+        to.say("Are your feet numb, or does tape make your skin red or itchy? Then ask your clinic first.")
+        if is_about_legs(joints)
+        else to.say("Is the arm numb, or does tape make your skin red or itchy? Then ask your clinic first."),
     )
 
 

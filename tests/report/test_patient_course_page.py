@@ -140,7 +140,7 @@ def test_what_to_change_follows_the_numbers():
 def test_signs_and_pain_at_which_to_stop_come_first_and_nobody_is_told_to_go_on():
     first = words_of("red flag").first
     assert first[0].startswith("Call the emergency number now")
-    assert first[2] == "It is hard to breathe, or your chest hurts. A swollen calf makes this even more urgent."
+    assert first[2] == "It is hard to breathe, or your chest hurts."
     assert "You have a fever." in first
     assert words_of("sore").first == ("Your pain was above 5 of 10. Stop, and call your clinician.",)
     assert words_of("stiff").first == (

@@ -155,6 +155,9 @@ def test_every_sign_is_said_with_its_urgency():
     _, rules = patient_care.stop_rules(speech("en"))
     assert [len(each.signs) for each in rules] == [1, 5, 4]
     assert rules[0].what.startswith("One of these signs? Call the emergency number now")
+    assert rules[0].signs == (
+        "It is hard to breathe, or your chest hurts. A swollen calf makes this even more urgent.",
+    )
 
 
 def test_every_movement_has_words():

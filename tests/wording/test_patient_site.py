@@ -13,6 +13,7 @@ from imu_rom.wording import patient_diary, patient_history, patient_preparing
 from imu_rom.wording.cautions import RED_FLAGS
 from imu_rom.wording.clinic_patient_text import made_words
 from imu_rom.wording.language import languages, preferred_language, speech
+from imu_rom.wording.patient_care import stop_rules
 from imu_rom.wording.patient_consent import consent_text
 from imu_rom.wording.patient_diary import diary_words, sign_questions, urgent_words
 from imu_rom.wording.patient_entry import entry_words, passphrase_problem
@@ -80,6 +81,7 @@ def pages(exercise, language):
     told = [said for heading, sentences in told for said in (heading, *sentences)]
     yield "sending", [*sending_words(to).values(), *told]
     yield "diary", [*diary_words(to).values(), *(sign for _, sign in sign_questions(to))]
+    yield "diary of an arm", [*diary_words(to, {"wrist"}).values(), *before_you_start([bent], to)]
     urgent = [urgent_words((each.word,), to) for each in RED_FLAGS]
     yield "urgent", [said for each in urgent for said in (each.heading, *each.sentences)]
     yield (
@@ -102,6 +104,29 @@ def test_a_child_of_eleven_can_read_every_page(heeldrop, language):
         assert grade(text) <= LARGEST_GRADE, (name, grade(text))
         longest = max((each for each in re.split(r"(?<=[.?!:]) ", text)), key=lambda each: len(each.split()))
         assert len(longest.split()) <= 20, longest
+
+
+LEGS = {
+    "en": r"\b(leg|heel|calf|foot|feet|shoe|toe|step)s?\b",
+    "de": r"Bein|Ferse|Wade|Fuß|Füße|Schuh|Zehe|Schritt|Treppe",
+}
+
+
+@pytest.mark.parametrize("language", languages())
+def test_an_arms_patient_is_asked_for_no_sign_of_a_leg_and_for_all_others(heeldrop, language):
+    to = speech(language)
+    arm = replace(heeldrop, joint="shoulder", motion="flexion", surface=None)
+    of_legs = {each.word for each in RED_FLAGS if each.of_legs}
+    assert of_legs == {"calf swelling", "push-off lost"}
+    asked = dict(sign_questions(to, {"shoulder"}))
+    _, rules = stop_rules(to, {"shoulder"})
+    assert list(asked) == [each.word for each in RED_FLAGS if not each.of_legs]
+    assert [sign for each in rules for sign in each.signs] == list(asked.values())
+    said = [*asked.values(), diary_words(to, {"shoulder"})["morning"], *before_you_start([arm], to)]
+    assert not re.search(LEGS[language], " ".join(said))
+    # of a plan for both, and where none is known, all are asked
+    for joints in ((), {"ankle"}, {"shoulder", "knee"}):
+        assert [word for word, _ in sign_questions(to, joints)] == [each.word for each in RED_FLAGS]
 
 
 def test_what_is_urgent_goes_by_the_most_urgent_sign():

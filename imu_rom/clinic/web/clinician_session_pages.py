@@ -118,7 +118,7 @@ class SessionContent:
     diary_headings : tuple of str
         Of the diary's table.
     diary : tuple of tuple of str
-        What the diary says of the day of the session, as it is now.
+        What the diary says of the session and its day, as it is now.
     has_report : bool
         Whether its report is kept.
     strikes : tuple of (str, tuple of PlaceContent)
@@ -311,6 +311,7 @@ def _session_page(request: Request, permitted: Permitted, problem: str = "") -> 
         return trouble_page(request, "missing", 404)
     document = _document(permitted, results[0]) if results and RESULT in results[0].files else None
     mark_numbers = {each.mark_version_id: each.version for each in marks}
+    of_session = [each for each in diary if each.day == shown.day or each.recording_id == recording_id]
     left_open = shown.reason_code == "left-open"
     content = SessionContent(
         frame=frame(permitted, "sessions"),
@@ -324,7 +325,7 @@ def _session_page(request: Request, permitted: Permitted, problem: str = "") -> 
         left_open=left_open,
         answers=() if document is None else tuple(map(_answer, document.exercises)),
         diary_headings=diary_headings(),
-        diary=tuple(diary_cells(each.day, each.fields) for each in diary if each.day == shown.day),
+        diary=tuple(diary_cells(each.day, each.fields) for each in of_session),
         findings=() if document is None else tuple((each.level, finding_line(each)) for each in document.findings),
         has_report=bool(results) and REPORT in results[0].files,
         strikes=() if document is None else _strikes(document),

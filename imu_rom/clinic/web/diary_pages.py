@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 from imu_rom.clinic.diary import DiaryLine, add_line, list_lines, set_morning
 from imu_rom.clinic.reminders import reminder
 from imu_rom.clinic.web.permissions import Permitted
+from imu_rom.clinic.web.plan_of_day import asked_on
 from imu_rom.clinic.web.rendering import page_response
 from imu_rom.clinic.web.routes import page
 from imu_rom.clinic.web.stop_first import StopFirst, stop_first
@@ -157,11 +158,11 @@ def diary(request: Request, permitted: Permitted) -> Response:
     to, day = permitted.to, permitted.today
     with permitted.service.database.reading() as connection:
         lines = list_lines(connection, permitted.person.patient_id)
-    words = diary_words(to)
+    words = diary_words(to, _joints(permitted))
     of_today = [each for each in lines if each.day == day and each.fields.get("done") != "no"]
     content = DiaryContent(
         words=words,
-        first=stop_first(lines, day, to),
+        first=stop_first(lines, day, permitted.time_zone, to),
         saved="saved" in request.query_params,
         morning_open=morning_is_open(lines, day),
         done_today=bool(of_today) and not any("pain_next_morning" in each.fields for each in of_today),
@@ -295,11 +296,16 @@ def _signs_page(request: Request, permitted: Permitted, ticked: tuple[str, ...],
     content = SignsContent(
         words=diary_words(permitted.to),
         action=request.url.path,
-        questions=sign_questions(permitted.to),
+        questions=sign_questions(permitted.to, _joints(permitted)),
         ticked=ticked,
         problem=problem,
     )
     return page_response(request, permitted, "signs.html", content, 400 if problem else 200)
+
+
+def _joints(permitted: Permitted) -> frozenset[str]:
+    with permitted.service.database.reading() as connection:
+        return asked_on(connection, permitted.person.patient_id, permitted.today).joints
 
 
 def _morning_days(permitted: Permitted) -> tuple[date, ...]:
@@ -311,7 +317,7 @@ def _morning_page(
 ) -> Response:
     days = tuple((each.isoformat(), permitted.to.day(each)) for each in _morning_days(permitted))
     given = {"day": days[0][0], "pain_next_morning": "", "stiffness_min": "", **values}
-    content = MorningContent(diary_words(permitted.to), days, given, problems)
+    content = MorningContent(diary_words(permitted.to, _joints(permitted)), days, given, problems)
     return page_response(request, permitted, "morning.html", content, 400 if problems else 200)
 
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -118,9 +117,7 @@ def history(request: Request, permitted: Permitted) -> Response:
         words=history_words(to),
         recordings=tuple(_shown(each, permitted.time_zone, to) for each in recordings),
         messages=shown_messages(permitted, messages),
-        printable=state is not None
-        and state.patient_page is not None
-        and not _held_back(lines, recordings, permitted.today, to),
+        printable=state is not None and state.patient_page is not None and not _held_back(lines, recordings, permitted),
     )
     return page_response(request, permitted, "history.html", content)
 
@@ -134,8 +131,7 @@ def printable(request: Request, permitted: Permitted) -> Response:
         recordings = list_recordings(connection, patient_id)
         lines = list_lines(connection, patient_id)
         state = course_state(connection, permitted.now_ms, patient_id)
-    held_back = _held_back(lines, recordings, permitted.today, permitted.to)
-    if state is None or state.patient_page is None or held_back:
+    if state is None or state.patient_page is None or _held_back(lines, recordings, permitted):
         return RedirectResponse("/history", status_code=303)
     return report_response(state.patient_page)
 
@@ -151,13 +147,14 @@ def session(request: Request, permitted: Permitted) -> Response:
         return RedirectResponse(f"/sent/{recording.recording_id}", status_code=303)
     with permitted.service.files.open(result.files["result.json"].sha256) as file:
         document = parse_result(file.read(), "result.json")
-    first, words = stop_first(lines, permitted.today, permitted.to), history_words(permitted.to)
+    first = stop_first(lines, permitted.today, permitted.time_zone, permitted.to)
+    words = history_words(permitted.to)
     content = SessionContent(
         words=words,
         recording=_shown(recording, permitted.time_zone, permitted.to),
         session=patient_page(document, permitted.to.language),
         first=first,
-        held_back=words["held_back"] if first.there or told_to_stop(lines, recording.day) else "",
+        held_back=words["held_back"] if first.there or told_to_stop(lines, recording) else "",
     )
     return page_response(request, permitted, "patient_session.html", content)
 
@@ -192,10 +189,12 @@ def take_back(request: Request, permitted: Permitted) -> Response:
     return RedirectResponse("/history", status_code=303)
 
 
-def _held_back(lines: Sequence[DiaryLine], recordings: Sequence[KeptRecording], today: date, to: Speech) -> bool:
+def _held_back(lines: Sequence[DiaryLine], recordings: Sequence[KeptRecording], permitted: Permitted) -> bool:
     """Tell whether the newest session's page to print would say to go on where the diary says to stop."""
-    newest = next((each.day for each in recordings if each.state == "usable"), None)
-    return stop_first(lines, today, to).there or (newest is not None and told_to_stop(lines, newest))
+    if stop_first(lines, permitted.today, permitted.time_zone, permitted.to).there:
+        return True
+    usable = [each for each in recordings if each.state == "usable"]
+    return any(told_to_stop(lines, each) for each in usable if each.day == usable[0].day)
 
 
 def _shown(recording: KeptRecording, time_zone: str, to: Speech) -> RecordingShown:

@@ -30,6 +30,11 @@ class Asked:
     plan: Plan | None
     exercises: tuple[Exercise, ...]
 
+    @property
+    def joints(self) -> frozenset[str]:
+        """That the exercises move."""
+        return frozenset(each.joint for each in self.exercises)
+
 
 def asked_on(connection: Connection, patient_id: str, day: date) -> Asked:
     """Look up what is asked for.

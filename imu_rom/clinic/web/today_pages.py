@@ -137,6 +137,8 @@ class SensorsContent:
         Which side.
     pain_rule : str
         When pain means to stop.
+    first : StopFirst
+        What comes before anything else.
     """
 
     words: dict[str, str]
@@ -146,6 +148,7 @@ class SensorsContent:
     pictures: dict[str, str]
     side: str
     pain_rule: str
+    first: StopFirst
 
 
 @page("/today", who="patient")
@@ -157,11 +160,11 @@ def today(request: Request, permitted: Permitted) -> Response:
         asked = asked_on(connection, patient.patient_id, day)
         lines = list_lines(connection, patient.patient_id)
         messages = shown_messages(permitted, messages_of(connection, patient.patient_id))
-    pain_rule, rules = stop_rules(to)
+    pain_rule, rules = stop_rules(to, asked.joints)
     content = TodayContent(
-        words=today_words(to),
+        words=today_words(to, asked.joints),
         day=to.day(day),
-        first=stop_first(lines, day, to),
+        first=stop_first(lines, day, permitted.time_zone, to),
         messages=tuple(each for each in messages if each.new),
         morning_open=morning_is_open(lines, day),
         exercises=tuple(
@@ -181,6 +184,7 @@ def sensors(request: Request, permitted: Permitted) -> Response:
     to, patient = permitted.to, permitted.person
     with permitted.service.database.reading() as connection:
         asked = asked_on(connection, patient.patient_id, permitted.today)
+        lines = list_lines(connection, patient.patient_id)
     if not asked.exercises:
         return RedirectResponse("/today", status_code=303)
     number = request.query_params.get("exercise", "1")
@@ -195,6 +199,7 @@ def sensors(request: Request, permitted: Permitted) -> Response:
         pictures={name: words[f"picture_{name}"] for name in _pictured_steps(exercise)},
         side=exercise.side,
         pain_rule=stop_rules(to)[0],
+        first=stop_first(lines, permitted.today, permitted.time_zone, to),
     )
     return page_response(request, permitted, "sensors.html", content)
 

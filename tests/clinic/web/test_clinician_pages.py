@@ -426,8 +426,12 @@ def test_what_the_diary_says_later_is_on_the_sessions_page_and_an_older_report_s
         patient = read_patient(connection, people.clinic.clinic_id, people.patient.patient_id)
         writer = people.patient_account.user_id
         add_line(connection, service.clock.now_ms(), patient, writer, day=date(2026, 11, 20), fields=told)
+        # what was told when it was sent, on a later day
+        sign = {"fields": {"red_flag": "pop"}, "recording_id": session}
+        add_line(connection, service.clock.now_ms(), patient, writer, day=date(2026, 11, 22), **sign)
     page = said(clinician.get(f"/recordings/{session}"))
-    assert "next morning Stiff, min 2026-11-20 6 4 " in page
+    assert "2026-11-20 6 4 " in page
+    assert "2026-11-22 Red flag: a sudden pop" in page
     # of the newest three it is made anew with each line
     assert settled not in said(clinician.get(f"/recordings/{session}/report"))
     with service.database.writing() as connection:

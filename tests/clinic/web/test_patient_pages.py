@@ -354,8 +354,27 @@ def test_pain_of_the_next_morning_stops_as_well_though_it_is_a_line_of_yesterday
     assert "Your pain went above 5." in told
 
 
+def test_pain_told_days_later_is_answered_when_it_is_told_and_the_day_after(service, people, signed_in, said):
+    with_plan(service, people)
+    high = "Your pain went above 5."
+    long_ago = (TODAY - timedelta(days=3)).isoformat()
+    for path, told in (
+        ("/diary/morning", {"day": long_ago, "pain_next_morning": "8"}),
+        ("/diary/answers", {"day": (TODAY - timedelta(days=12)).isoformat(), "pain_during": "7"}),
+    ):
+        browser = signed_in(people.patient_account)
+        assert high not in said(browser.get("/today"))
+        assert high in said(browser.post(path, told))
+        for days_later, there in ((0, True), (1, True), (2, False)):
+            browser = signed_in(people.patient_account)
+            for page in ("/today", "/today/sensors"):
+                assert (high in said(browser.get(page))) == there, (path, days_later)
+            service.clock.advance(days=1)
+
+
 def test_no_page_says_to_go_on_where_the_diary_says_to_stop(service, people, planned, signed_in, said):
-    recording_id = send(planned).headers["location"].removeprefix("/sent/")
+    before = (TODAY - timedelta(days=2)).isoformat()
+    recording_id = send(planned, day=before).headers["location"].removeprefix("/sent/")
     stored = service.files.put(RESULT.read_bytes())
     with service.database.writing() as connection:
         connection.execute(update(recordings).where(recordings.c.id == recording_id).values(state="usable"))
@@ -374,7 +393,8 @@ def test_no_page_says_to_go_on_where_the_diary_says_to_stop(service, people, pla
     assert "What to keep" in page
     assert held_back not in page
     assert planned.get("/history/print").text == "To keep at home"
-    planned.post("/diary/signs", {"sign": "calf swelling"})
+    # told when it was sent, two days after the session
+    planned.post(f"/sent/{recording_id}/signs", {"sign": "calf swelling"})
     assert planned.get("/history/print").url.path == "/history"
     assert "/history/print" not in planned.get("/history").text
     page = said(planned.get(f"/history/{recording_id}"))
