@@ -4,7 +4,11 @@ On foam or flesh a sensor rocks against its segment, and nothing tells rocking a
 own movement. Rocking across the axis is seen: a hinge's axis has one direction in the world, and two sensors that rock
 see two. A layer that lets a sensor rock about both lines of its surface, by the standard deviation s about each, puts
 s sin(a) into the angle, with a between the axis and the layer's normal, and s sqrt(1 + cos(a)^2) into what is seen.
-That is never the smaller one, so all of what is seen is taken as the bound (own derivation, no source).
+That is never the smaller one, so all of what is seen is taken for what is put in (own derivation, no source).
+
+It rests on rocking that is as large about either line. Weight and acceleration drive it, so that a movement which stays
+in one plane drives it about the joint's axis alone, and little is seen. The other way round, a joint that also turns
+sideways, and an axis that was fitted badly, part the directions without any rocking: then too much is taken.
 """
 
 import numpy as np

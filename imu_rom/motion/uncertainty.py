@@ -2,8 +2,8 @@
 
 Terms are combined as independent standard uncertainties (JCGM 100:2008, 5.1.2, from memory). What matters is what each
 has in common: the neutral pose's error is one number for the whole session and never averages out, and so is whatever
-follows the angle (skin, accelerometer bias); soft tissue and attitude errors that change slowly are common to the
-repetitions of a set; wobble is each sample's own.
+follows the angle (skin, accelerometer bias, rocking); soft tissue and attitude errors that change slowly are common to
+the repetitions of a set; wobble is each sample's own.
 """
 
 from collections.abc import Mapping
@@ -276,8 +276,9 @@ def angle_budget(
     expected = float(np.sqrt(slow**2 + fast**2 + settings.attitude_deg**2))
     if recording.apart_deg > expected:
         rocking = float(np.sqrt(recording.apart_deg**2 - expected**2))
-        seen = "how far apart both sensors see the joint's axis in this recording"
-        terms = (*terms, Term("rocking", rocking, "set", "nothing", seen))
+        seen = "how far apart both sensors see the joint's axis in this recording, beyond soft tissue and attitude"
+        # it follows pose and movement, which are alike in each set, so that no number of sets averages it out
+        terms = (*terms, Term("rocking", rocking, "session", "nothing", seen))
     if recording.clock_s is not None:
         known = "how well the two sensors' clocks are known against each other"
         terms = (*terms, Term("clock", recording.clock_s * recording.rate_deg_s, "sample", "angular rate", known))

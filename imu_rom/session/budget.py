@@ -154,7 +154,7 @@ def hinge_budget(
             excursion_deg=excursion,
             rate_deg_s=float(np.sqrt(np.mean(rate**2))),
             clock_s=clock_s,
-            apart_deg=_apart_deg(track, inside, slips_s),
+            apart_deg=_apart_deg(track, inside, stood, slips_s),
         ),
         placements,
         own_sources,
@@ -164,20 +164,29 @@ def hinge_budget(
     )
 
 
-def _apart_deg(track: HingeTrack, inside: NDArray[np.bool_], slips_s: Sequence[float]) -> float:
+def _apart_deg(
+    track: HingeTrack, inside: NDArray[np.bool_], stood: NDArray[np.bool_] | slice, slips_s: Sequence[float]
+) -> float:
     """Root mean square of how far apart both sensors see the axis, in the stretch between slips that fits it best.
 
     The axis is that of one stretch: from the others it looks turned by the slip, which has doubts of its own. What was
-    taken out of the angle as the sensors' lean counts as well: it was fitted to the same disagreement across the axis,
-    by a law that foam need not keep.
+    taken out of the angle as the sensors' lean counts as well, from where the zero is: it was fitted to the same
+    disagreement across the axis, by a law that foam need not keep.
     """
+    motion = track.motion
     looks = np.flatnonzero(inside)
+    if not len(looks):
+        return 0.0
     looks = looks[:: max(1, len(looks) // MOST_LOOKS)]
     squared = track.axes_apart_rad(looks) ** 2
     if track.lean is not None:
-        taken_out = track.lean.correction_rad(track.motion.proximal_up[looks], track.motion.distal_up[looks])
-        squared += (taken_out - taken_out.mean()) ** 2
-    stretch = np.searchsorted(np.asarray(slips_s), track.motion.time_s[looks])
+        taken_out = track.lean.correction_rad(motion.proximal_up[looks], motion.distal_up[looks])
+        at_zero = taken_out
+        if isinstance(stood, slice):
+            at_zero = track.lean.correction_rad(motion.proximal_up[stood], motion.distal_up[stood])
+        squared += (taken_out - at_zero.mean()) ** 2
+    stretch = np.searchsorted(np.asarray(slips_s), motion.time_s[looks])
     counts, sums = np.bincount(stretch), np.bincount(stretch, weights=squared)
-    long = counts >= max(1.0, LEAST_LOOKS_SHARE * len(looks))
-    return float(np.degrees(np.sqrt(np.min(sums[long] / counts[long])))) if long.any() else 0.0
+    # of many short stretches the longest
+    long = counts >= min(LEAST_LOOKS_SHARE * len(looks), counts.max())
+    return float(np.degrees(np.sqrt(np.min(sums[long] / counts[long]))))

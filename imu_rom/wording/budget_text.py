@@ -16,7 +16,7 @@ NAMES = {
     "heading": "heading and drift",
     "soft_tissue_fast": "wobbling soft tissue",
     "clock": "two clocks",
-    "rocking": "sensors that rock",
+    "rocking": "rocking sensors, or an axis that moves",
 }
 SHARED = {
     "session": "the whole session",

@@ -203,4 +203,5 @@ def test_rocking_beyond_what_is_held_already_makes_up_the_whole_of_it(apart_deg,
         assert budget == plain
     else:
         assert budget.combined_deg() == pytest.approx(apart_deg)
-        assert budget.u_set_deg >= plain.u_set_deg
+        # it is alike in each set, so that sets don't average it out
+        assert budget.u_set_deg == plain.u_set_deg
