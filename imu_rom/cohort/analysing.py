@@ -138,8 +138,6 @@ def analyse_cohort(
                 )
                 if told is not None:
                     told(step)
-            if was_interrupted():
-                raise KeyboardInterrupt
         pieces.keep_only(each.place for each in recordings)
         codes = write_tables(out / TABLES, recordings, pieces, participants, plans.faults, ending)
         theirs = {each.participant for each in recordings}

@@ -5,8 +5,11 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
+from typing import Any
 
 __all__ = ["interrupts_held"]
+
+Handler = Callable[[int, FrameType | None], Any]
 
 
 @contextmanager
@@ -21,29 +24,45 @@ def interrupts_held() -> Iterator[Callable[[], bool]]:
     callable
         Tells whether one came; always False outside the main thread, which alone hears them.
 
+    Raises
+    ------
+    KeyboardInterrupt
+        One came and the caller, who was not told, ended without an error.
+
     References
     ----------
     .. [1] Python Language Reference, section 3.3.1, ``object.__del__``: exceptions that occur during its execution are
        ignored.
     """
-    came = threading.Event()
-    before = {}
-    if threading.current_thread() is threading.main_thread():
-        for each in (signal.SIGINT, signal.SIGTERM):
-            handler = signal.getsignal(each)
-            # one that ends the program at once, or that is ignored, stays as it is
-            if callable(handler):
-                before[each] = handler
+    # an event has a lock, on which a second signal would wait for ever while the first one holds it
+    came: list[int] = []
+    told: list[int] = []
+    before = _handlers()
 
     def hear(number: int, frame: FrameType | None) -> None:
-        if came.is_set():
+        if came:
             before[signal.Signals(number)](number, frame)
-        came.set()
+        came.append(number)
+
+    def tell() -> bool:
+        told.extend(came)
+        return bool(told)
 
     for each in before:
         signal.signal(each, hear)
     try:
-        yield came.is_set
+        yield tell
     finally:
         for each, handler in before.items():
             signal.signal(each, handler)
+    # it came after the last look
+    if came and not told:
+        raise KeyboardInterrupt
+
+
+def _handlers() -> dict[signal.Signals, Handler]:
+    """Find what answers to each now; what ends the program at once, or ignores it, stays as it is."""
+    if threading.current_thread() is not threading.main_thread():
+        return {}
+    found = {each: signal.getsignal(each) for each in (signal.SIGINT, signal.SIGTERM)}
+    return {each: handler for each, handler in found.items() if callable(handler)}

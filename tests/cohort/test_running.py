@@ -140,6 +140,18 @@ def test_the_second_interrupt_is_not_waited_for():
 
 
 @pytest.mark.usefixtures("hears_ctrl_c")
+def test_an_interrupt_after_the_last_look_is_raised_at_the_end():
+    def look_too_soon():
+        with interrupts_held() as was_interrupted:
+            assert not was_interrupted()
+            os.kill(os.getpid(), signal.SIGINT)
+
+    with pytest.raises(KeyboardInterrupt):
+        look_too_soon()
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+@pytest.mark.usefixtures("hears_ctrl_c")
 def test_an_interrupt_while_workers_are_started_is_heard_afterwards_and_not_by_them():
     code = "import signal; print(signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, []))"
     with interrupts_held() as was_interrupted:
