@@ -250,6 +250,9 @@ def set_morning(
 
 def _write(connection: Connection, now_ms: int, patient: Patient, actor_id: str, line: DiaryLine) -> DiaryLine:
     fields = checked(line.fields)
+    if patient.retired_at_ms is not None:
+        # whoever was put aside is on no list: nobody would see it
+        raise ClinicError("nothing more is taken in for this patient", do="ask the clinic")
     text = json.dumps(fields, ensure_ascii=False, sort_keys=True)
     version_id = new_id()
     connection.execute(

@@ -15,6 +15,7 @@ from tomlkit.items import AoT, Table
 
 from imu_rom.clinic.plan_changes import edited, table_of
 from imu_rom.errors import PlanError
+from imu_rom.wording.cautions import is_about_legs
 
 __all__ = ["CRITERIA", "EXERCISE", "HEAD", "FieldValue", "PlanField", "StageFields", "stage_fields", "with_fields"]
 
@@ -78,6 +79,9 @@ EXERCISE = (
     PlanField(("heel_lift_mm",), "Heel lift", "mm"),
 )
 
+# of an arm's exercise they are shown only where the plan has them
+_OF_LEGS = (("load", "eccentric"), ("load", "concentric"), ("footwear",), ("heel_lift_mm",))
+
 CRITERIA = (
     PlanField(("share_of_dose",), "Share of the dose done", "0 to 1"),
     PlanField(("pain_during",), "Pain during, at most", "of 10"),
@@ -123,7 +127,7 @@ class StageFields:
     head, criteria : tuple of FieldValue
         Of the plan and of the stage.
     exercises : tuple of (str, tuple of FieldValue)
-        Name of each exercise of the stage and its fields.
+        Name of each exercise of the stage and its fields; an arm's without what legs carry and wear, where empty.
     """
 
     stages: tuple[str, ...]
@@ -166,7 +170,7 @@ def stage_fields(text: str, number: int) -> StageFields:
         head=_values(head, HEAD, "plan"),
         criteria=_values(stage.get("criteria", {}), CRITERIA, "criteria"),
         exercises=tuple(
-            (f"{each.get('name', '')}, {each.get('side', '')}", _values(each, EXERCISE, f"exercise.{index}"))
+            (f"{each.get('name', '')}, {each.get('side', '')}", _of_exercise(each, index))
             for index, each in enumerate(_tables(stage.get("exercise")))
         ),
     )
@@ -225,6 +229,12 @@ def _tables(value: object) -> list[Table]:
 
 def _values(table: Mapping[str, Any], fields: tuple[PlanField, ...], before: str) -> tuple[FieldValue, ...]:
     return tuple(FieldValue(f"{before}.{'.'.join(each.path)}", each, _shown(_get(table, each.path))) for each in fields)
+
+
+def _of_exercise(table: Mapping[str, Any], index: int) -> tuple[FieldValue, ...]:
+    values = _values(table, EXERCISE, f"exercise.{index}")
+    legs = is_about_legs({str(table.get("joint", ""))})
+    return tuple(each for each in values if legs or each.value or each.field.path not in _OF_LEGS)
 
 
 def _get(table: object, path: tuple[str, ...]) -> object:

@@ -5,6 +5,22 @@ from imu_rom.wording.language import Speech, said_later
 __all__ = ["sending_words", "state_told"]
 
 
+def retired_words(to: Speech) -> str:
+    """Say why nothing is taken in.
+
+    Parameters
+    ----------
+    to : Speech
+        The patient's language.
+
+    Returns
+    -------
+    str
+        To whoever was put aside.
+    """
+    return to.say("Your clinic takes in nothing more from you. To ask why, call your clinic.")
+
+
 def sending_words(to: Speech) -> dict[str, str]:
     """Give the words of the pages about sending.
 
@@ -46,7 +62,7 @@ def sending_words(to: Speech) -> dict[str, str]:
             "There is no more room for your recordings, so we kept nothing of this one. Please call your clinic."
         ),
         "refused": to.say("We could not take these files. Send all files of one session, and no others."),
-        "retired": to.say("Your clinic takes in no more recordings of you. To ask why, call your clinic."),
+        "retired": retired_words(to),
         "again": to.say("You sent this before. It counts once."),
         "look": to.say("Look again"),
         "next": to.say("Now tell us how you feel"),

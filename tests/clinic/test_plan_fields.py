@@ -40,6 +40,16 @@ def test_fields_show_what_the_plan_says():
     assert shown(COURSE, 3)["exercise.0.end_range_deg"] == "60 to 80 % of own range"
 
 
+def test_an_arms_exercise_has_no_fields_of_legs_and_shoes_but_those_that_the_plan_has():
+    legs = {f"exercise.0.{each}" for each in ("load.eccentric", "load.concentric", "footwear", "heel_lift_mm")}
+    assert legs < set(shown(COURSE, 1))
+    arm = PLANS["P-0001"].replace('joint = "ankle"', 'joint = "shoulder"')
+    assert legs < set(shown(arm, 0))
+    bare = re.sub(r"(?m)^(load|footwear|heel_lift_mm) = .*\n", "", arm)
+    assert not legs & set(shown(bare, 0))
+    assert "exercise.0.load.external_kg" in shown(bare, 0)
+
+
 def test_what_is_typed_comes_out_in_the_plan_and_comments_stay():
     changed = with_fields(
         COURSE,

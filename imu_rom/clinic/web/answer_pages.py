@@ -9,7 +9,7 @@ from starlette.responses import RedirectResponse, Response
 
 from imu_rom.clinic.diary import DiaryLine, add_line, change_line
 from imu_rom.clinic.kept_recordings import read_recording
-from imu_rom.clinic.web.diary_pages import line_of
+from imu_rom.clinic.web.diary_pages import closed, line_of
 from imu_rom.clinic.web.permissions import Permitted
 from imu_rom.clinic.web.plan_of_day import Asked, asked_on, chosen, options
 from imu_rom.clinic.web.rendering import page_response
@@ -71,9 +71,9 @@ class _About:
     fields: Mapping[str, str]
 
 
-@page("/diary/answers", who="patient")
-@page("/diary/{entry_id}/answers", who="patient")
-@page("/sent/{recording_id}/answers", who="patient")
+@page("/diary/answers", who="patient", before=closed)
+@page("/diary/{entry_id}/answers", who="patient", before=closed)
+@page("/sent/{recording_id}/answers", who="patient", before=closed)
 def answers(request: Request, permitted: Permitted) -> Response:
     """Ask how it felt; signs that need help have been asked for before."""
     if "entry_id" not in request.path_params and request.query_params.get("asked") != "yes":
@@ -83,9 +83,9 @@ def answers(request: Request, permitted: Permitted) -> Response:
     return _answers_page(request, permitted, about, values, {})
 
 
-@page("/diary/answers", who="patient", method="POST")
-@page("/diary/{entry_id}/answers", who="patient", method="POST")
-@page("/sent/{recording_id}/answers", who="patient", method="POST")
+@page("/diary/answers", who="patient", method="POST", before=closed)
+@page("/diary/{entry_id}/answers", who="patient", method="POST", before=closed)
+@page("/sent/{recording_id}/answers", who="patient", method="POST", before=closed)
 def tell_answers(request: Request, permitted: Permitted) -> Response:
     """Keep how it felt."""
     about = _about(request, permitted)

@@ -19,8 +19,9 @@ from imu_rom.errors import ClinicError
 from imu_rom.wording.cautions import RED_FLAGS
 from imu_rom.wording.language import Speech
 from imu_rom.wording.patient_diary import Urgent, diary_words, sign_questions, urgent_words
+from imu_rom.wording.patient_sending import retired_words
 
-__all__ = ["LATEST_MORNINGS"]
+__all__ = ["LATEST_MORNINGS", "closed"]
 
 LATEST_MORNINGS = 3
 """For how many days back the next morning can still be told; common practice, no source."""
@@ -70,6 +71,8 @@ class DiaryContent:
         What comes before anything else.
     saved : bool
         Whether something was just saved.
+    closed : str
+        Why nothing more can be written; empty where it can.
     morning_open : bool
         Whether yesterday's last question is left.
     done_today : bool
@@ -81,6 +84,7 @@ class DiaryContent:
     words: dict[str, str]
     first: StopFirst
     saved: bool
+    closed: str
     morning_open: bool
     done_today: bool
     lines: tuple[LineShown, ...]
@@ -159,27 +163,48 @@ def diary(request: Request, permitted: Permitted) -> Response:
     with permitted.service.database.reading() as connection:
         lines = list_lines(connection, permitted.person.patient_id)
     words = diary_words(to, _joints(permitted))
+    retired = permitted.person.retired_at_ms is not None
     of_today = [each for each in lines if each.day == day and each.fields.get("done") != "no"]
     content = DiaryContent(
         words=words,
         first=stop_first(lines, day, permitted.time_zone, to),
         saved="saved" in request.query_params,
-        morning_open=morning_is_open(lines, day),
-        done_today=bool(of_today) and not any("pain_next_morning" in each.fields for each in of_today),
+        closed=retired_words(to) if retired else "",
+        morning_open=not retired and morning_is_open(lines, day),
+        done_today=not retired and bool(of_today) and not any("pain_next_morning" in each.fields for each in of_today),
         lines=tuple(_shown(each, words, to) for each in lines),
     )
     return page_response(request, permitted, "diary.html", content)
 
 
-@page("/diary/signs", who="patient")
-@page("/sent/{recording_id}/signs", who="patient")
+def closed(request: Request, permitted: Permitted) -> Response | None:
+    """Ask whoever was put aside for nothing more: they are on no list, and nobody would see it.
+
+    Parameters
+    ----------
+    request : Request
+        For a page that asks.
+    permitted : Permitted
+        Who is there.
+
+    Returns
+    -------
+    Response or None
+        To the diary, which says so; None where it may go on.
+    """
+    del request
+    return None if permitted.person.retired_at_ms is None else RedirectResponse("/diary", status_code=303)
+
+
+@page("/diary/signs", who="patient", before=closed)
+@page("/sent/{recording_id}/signs", who="patient", before=closed)
 def signs(request: Request, permitted: Permitted) -> Response:
     """Ask for signs that need help, before anything else."""
     return _signs_page(request, permitted, (), "")
 
 
-@page("/diary/signs", who="patient", method="POST")
-@page("/sent/{recording_id}/signs", who="patient", method="POST")
+@page("/diary/signs", who="patient", method="POST", before=closed)
+@page("/sent/{recording_id}/signs", who="patient", method="POST", before=closed)
 def tell_signs(request: Request, permitted: Permitted) -> Response:
     """Keep signs at once, and say what to do; without any, go on to the other questions."""
     known = [each.word for each in RED_FLAGS]
@@ -219,13 +244,13 @@ def urgent(request: Request, permitted: Permitted) -> Response:
     return page_response(request, permitted, "urgent.html", content)
 
 
-@page("/diary/morning", who="patient")
+@page("/diary/morning", who="patient", before=closed)
 def morning(request: Request, permitted: Permitted) -> Response:
     """Ask how it was the next morning."""
     return _morning_page(request, permitted, {}, {})
 
 
-@page("/diary/morning", who="patient", method="POST")
+@page("/diary/morning", who="patient", method="POST", before=closed)
 def tell_morning(request: Request, permitted: Permitted) -> Response:
     """Keep how it was the next morning."""
     values = {name: permitted.text(name) for name in ("day", "pain_next_morning", "stiffness_min")}

@@ -40,6 +40,8 @@ class SendContent:
         (value, words), all of them last.
     closed : str
         Why nothing can be sent; empty where it can.
+    diary_open : bool
+        Whether the diary can be written instead.
     latest_day : str
         Today.
     values : mapping of str to str
@@ -52,6 +54,7 @@ class SendContent:
     sides: tuple[tuple[str, str], ...]
     exercises: tuple[tuple[str, str], ...]
     closed: str
+    diary_open: bool
     latest_day: str
     values: Mapping[str, str]
     problems: Mapping[str, str]
@@ -236,6 +239,7 @@ def _form_page(
         sides=(("left", words["left"]), ("right", words["right"])),
         exercises=(*exercises, (WHOLE_SESSION, words["all"])) if len(exercises) > 1 else exercises,
         closed=_closed(permitted, asked, words),
+        diary_open=permitted.person.retired_at_ms is None,
         latest_day=permitted.today.isoformat(),
         values=given,
         problems=problems,

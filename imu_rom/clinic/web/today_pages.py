@@ -4,14 +4,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from sqlalchemy import Connection
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from imu_rom.clinic.diary import DiaryLine, list_lines
 from imu_rom.clinic.local_time import local_day
 from imu_rom.clinic.messages import Message, mark_read, messages_of
+from imu_rom.clinic.patients import Patient
 from imu_rom.clinic.web.permissions import Permitted
-from imu_rom.clinic.web.plan_of_day import asked_on
+from imu_rom.clinic.web.plan_of_day import Asked, asked_on
 from imu_rom.clinic.web.rendering import page_response
 from imu_rom.clinic.web.routes import page
 from imu_rom.clinic.web.stop_first import StopFirst, stop_first
@@ -23,6 +25,7 @@ from imu_rom.wording.patient_care import StopRule, stop_rules
 from imu_rom.wording.patient_movements import PictureWords, joint_words, picture_words
 from imu_rom.wording.patient_plan import plan_sentences, today_words
 from imu_rom.wording.patient_preparing import Step, TapingPicture, before_you_start, steps, taping_picture
+from imu_rom.wording.patient_sending import retired_words
 
 __all__ = ["MessageShown", "morning_is_open", "shown_messages"]
 
@@ -157,16 +160,18 @@ def today(request: Request, permitted: Permitted) -> Response:
     to, patient = permitted.to, permitted.person
     day = permitted.today
     with permitted.service.database.reading() as connection:
-        asked = asked_on(connection, patient.patient_id, day)
+        asked = _asked(connection, patient, day)
         lines = list_lines(connection, patient.patient_id)
         messages = shown_messages(permitted, messages_of(connection, patient.patient_id))
     pain_rule, rules = stop_rules(to, asked.joints)
+    retired = patient.retired_at_ms is not None
+    words = today_words(to, asked.joints) | ({"nothing_today": retired_words(to)} if retired else {})
     content = TodayContent(
-        words=today_words(to, asked.joints),
+        words=words,
         day=to.day(day),
         first=stop_first(lines, day, permitted.time_zone, to),
         messages=tuple(each for each in messages if each.new),
-        morning_open=morning_is_open(lines, day),
+        morning_open=not retired and morning_is_open(lines, day),
         exercises=tuple(
             _shown(number, each, to, apart=_taped_apart(asked.exercises, to))
             for number, each in enumerate(asked.exercises, start=1)
@@ -183,7 +188,7 @@ def sensors(request: Request, permitted: Permitted) -> Response:
     """Show how to put the sensors on."""
     to, patient = permitted.to, permitted.person
     with permitted.service.database.reading() as connection:
-        asked = asked_on(connection, patient.patient_id, permitted.today)
+        asked = _asked(connection, patient, permitted.today)
         lines = list_lines(connection, patient.patient_id)
     if not asked.exercises:
         return RedirectResponse("/today", status_code=303)
@@ -218,6 +223,11 @@ def read_messages(request: Request, permitted: Permitted) -> Response:
             reader_id=permitted.actor.user_id,
         )
     return RedirectResponse("/today", status_code=303)
+
+
+def _asked(connection: Connection, patient: Patient, day: date) -> Asked:
+    """Look up what is asked for; of whoever was put aside, nothing more."""
+    return Asked(None, ()) if patient.retired_at_ms is not None else asked_on(connection, patient.patient_id, day)
 
 
 def _pictured_steps(exercise: Exercise) -> tuple[str, ...]:

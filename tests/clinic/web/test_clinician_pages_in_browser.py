@@ -189,6 +189,13 @@ def test_axe_finds_nothing_and_nothing_is_cut_off(opened, served, address):
         for width in (WIDE, NARROW):
             page.set_viewport_size({"width": width, "height": 900})
             assert width_beyond(page, width) == 0, path
+    # an invitation's link, which is shown this once, can be read on a phone
+    page.goto(f"{address}/patients/new")
+    page.get_by_label("The clinic's own name").fill("Another one")
+    page.get_by_role("button", name="Make the invitation").click()
+    page.set_viewport_size({"width": 360, "height": 740})
+    assert page.locator("pre.link").evaluate("each => each.scrollWidth - each.clientWidth") == 0
+    assert faults(page) == []
 
 
 def test_a_plan_that_cannot_be_kept_is_said_and_stays_in_the_form(opened, served, address):

@@ -12,11 +12,12 @@ import pytest
 from sqlalchemy import insert, update
 
 from imu_rom.clinic import audit, checking, folder_files, kept_recordings, messages, storage_room, stored_files
-from imu_rom.clinic.diary import list_lines
+from imu_rom.clinic.diary import add_line, list_lines
 from imu_rom.clinic.patients import read_patient, retire_patient
 from imu_rom.clinic.plans import add_plan, newest_plan
 from imu_rom.clinic.results import add_result
 from imu_rom.clinic.schema import course_states, recordings
+from imu_rom.errors import ClinicError
 
 ROOT = Path(__file__).parents[3]
 PLAN = (ROOT / "sample_recordings" / "plans" / "P-0001.toml").read_text("utf-8")
@@ -236,8 +237,24 @@ def test_a_full_disk_is_said_to_be_so(planned, monkeypatch, said):
 def test_a_retired_patient_sends_nothing_more_and_reads_all(service, people, planned, said):
     with service.database.writing() as connection:
         retire_patient(connection, service.clock.now_ms(), people.patient, actor_id=None)
-    assert "takes in no more recordings of you" in said(planned.get("/send"))
+    closed = "Your clinic takes in nothing more from you. To ask why, call your clinic."
+    for path in ("/send", "/today", "/diary"):
+        page = planned.get(path)
+        assert closed in said(page)
+        # nothing is asked that nobody would see: whoever is put aside is on no list
+        assert "/diary/signs" not in page.text
+        assert "/diary/morning" not in page.text
+    assert "Do it 15 times." not in said(planned.get("/today"))
     assert send(planned).status_code == 400
+    sign, pain = {"sign": "fever"}, {"day": TODAY.isoformat(), "pain_during": "7"}
+    for path, told in (("signs", sign), ("answers", pain), ("morning", pain | {"pain_next_morning": "7"})):
+        assert planned.post(f"/diary/{path}", told).url.path == "/diary"
+    assert planned.get("/today/sensors").url.path == "/today"
+    assert lines_of(service, people) == ()
+    with service.database.writing() as connection:
+        aside = read_patient(connection, people.clinic.clinic_id, people.patient.patient_id)
+        with pytest.raises(ClinicError, match="nothing more is taken in"):
+            add_line(connection, 0, aside, people.patient_account.user_id, day=TODAY, fields={"red_flag": "fever"})
     assert planned.get("/history").status_code == 200
 
 
