@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, replace
 from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from imu_rom.clinic.archives import ArchiveLimits, is_archive, unpack
 from imu_rom.clinic.file_readings import FileReading
@@ -82,7 +83,9 @@ def _analysed(folder: Path, order: AnalysisOrder, settings: Settings) -> Outcome
     recording = _read(_laid_out(folder, order), order, plans, settings)
     if recording.recorded_at is None:
         recording = replace(recording, recorded_at=order.recorded_at, recorded_at_source="option")
-    day = plans.day_of(datetime.fromisoformat(str(recording.recorded_at)))
+    moment = _local(datetime.fromisoformat(str(recording.recorded_at)), order.time_zone)
+    recording = replace(recording, recorded_at=moment.isoformat())
+    day = plans.day_of(moment)
     version = plans.version_on(day)
     stage = None if version is None else version.plan.stage_on(day)
     if version is None or stage is None:
@@ -93,6 +96,11 @@ def _analysed(folder: Path, order: AnalysisOrder, settings: Settings) -> Outcome
         raise _NotAnswered("no-answer", str(error), version.file.name) from None
     _write(folder / MADE, session)
     return Outcome(plan_file=version.file.name, recorded_at=recording.recorded_at)
+
+
+def _local(moment: datetime, time_zone: str) -> datetime:
+    """Give a moment in UTC as the clinic's clocks show it, since its date is what people call the day; others stay."""
+    return moment if moment.utcoffset() else moment.astimezone(ZoneInfo(time_zone))
 
 
 def _session(

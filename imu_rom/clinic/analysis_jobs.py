@@ -141,6 +141,7 @@ def lay_out_analysis(service: Service, inputs: AnalysisInputs, folder: Path) -> 
         exercise=inputs.exercise,
         side=inputs.side,
         recorded_at=_moment(inputs),
+        time_zone=inputs.time_zone,
         archive_files=limits.archive_files,
         archive_mb=limits.archive_mib * 1.048576,
         archive_ratio=limits.archive_ratio,

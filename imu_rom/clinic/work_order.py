@@ -31,6 +31,8 @@ class AnalysisOrder:
         ``left`` or ``right``; else nothing is said.
     recorded_at : str
         When it was made, where its files don't say: RFC 3339 with offset.
+    time_zone : str
+        Where the clinic's people live, by its IANA name.
     archive_files : int
         How many files an archive may hold.
     archive_mb : float
@@ -44,6 +46,7 @@ class AnalysisOrder:
     exercise: str
     side: str
     recorded_at: str
+    time_zone: str
     archive_files: int
     archive_mb: float
     archive_ratio: float

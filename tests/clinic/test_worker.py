@@ -107,6 +107,20 @@ def test_a_session_that_was_sent_has_its_result_its_course_and_its_pages(service
     assert json.loads(state.attention_json)["sessions"][0]["reached"] == "yes"
 
 
+@pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+def test_files_that_say_their_time_in_utc_are_of_the_clinics_day(service, people, child, tmp_path):
+    subject = SAMPLES / "dataset" / "sub-P0001"
+    scans = "filename\tacq_time\n" + "".join(
+        f"motion/{each.name}\t2026-12-01T23:30:00Z\n" for each in TRIPLET if each.name.endswith("_motion.tsv")
+    )
+    files = [(f"{subject.name}/motion/{each.name}", each.read_bytes()) for each in TRIPLET]
+    packed = zipped((f"{subject.name}/{subject.name}_scans.tsv", scans.encode()), *files)
+    recording_id = received(service, people, [SentFile("a.zip", packed)]).recording_id
+    work(service, child, tmp_path)
+    kept = read(service, read_recording, recording_id)
+    assert (kept.state, kept.made_at, kept.day) == ("usable", "2026-12-02T00:30:00+01:00", date(2026, 12, 2))
+
+
 def test_a_sessions_report_says_what_was_answered_after_it_was_sent(service, people, child, tmp_path):
     recording_id = received(service, people, recorded_at="2026-12-01T18:02").recording_id
     work(service, child, tmp_path)
