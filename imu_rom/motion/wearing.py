@@ -186,6 +186,8 @@ def _longest_run(
         # what a run has passed it need not be followed from again: an hour has thousands of looks
         if not runs or start > runs[-1][1]:
             runs.append(_follow(start, looks, largest_jump))
+    # nothing was measured, or not yet well, in a run that a gap alone makes
+    runs = [run for run in runs if not unknown[run[0] : run[1] + 1].all()]
     return max(runs, key=lambda run: run[1] - run[0]) if runs else None
 
 

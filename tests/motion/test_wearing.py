@@ -134,3 +134,13 @@ def test_very_short_recordings_are_no_trouble(seconds):
     count = round(seconds * RATE_HZ)
     begin_s, end_s = worn_part(np.zeros(count), np.zeros(count), np.ones(count), np.zeros(count, dtype=bool), RATE_HZ)
     assert (begin_s, end_s) == (0.0, pytest.approx(count / RATE_HZ))
+
+
+@pytest.mark.parametrize("gap_s", [4.95, 8.0])
+def test_a_gap_is_no_worn_part_where_little_is_known_beside_it(gap_s):
+    """What lies in a gap fits by chance, and behind it the inclinations are still to be found."""
+    tilt, heading, flatness, missing = scene([(0, 10)], 10.0, tilt_deg=10.0)
+    missing[: round(gap_s * RATE_HZ)] = True
+    tilt[missing] = 0.0
+    tilt[~missing] = np.radians(20.0)
+    assert worn_part(tilt, heading, flatness, missing, RATE_HZ) == (0.0, 10.0)
