@@ -162,12 +162,13 @@ def diary(request: Request, permitted: Permitted) -> Response:
     to, day = permitted.to, permitted.today
     with permitted.service.database.reading() as connection:
         lines = list_lines(connection, permitted.person.patient_id)
+        first = stop_first(connection, permitted, lines)
     words = diary_words(to, _joints(permitted))
     retired = permitted.person.retired_at_ms is not None
     of_today = [each for each in lines if each.day == day and each.fields.get("done") != "no"]
     content = DiaryContent(
         words=words,
-        first=stop_first(lines, day, permitted.time_zone, to),
+        first=first,
         saved="saved" in request.query_params,
         closed=retired_words(to) if retired else "",
         morning_open=not retired and morning_is_open(lines, day),

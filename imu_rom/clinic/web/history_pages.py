@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from sqlalchemy import Connection
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -113,11 +114,12 @@ def history(request: Request, permitted: Permitted) -> Response:
         messages = messages_of(connection, patient_id)
         lines = list_lines(connection, patient_id)
         state = course_state(connection, permitted.now_ms, patient_id)
+        held_back = _held_back(connection, permitted, lines, recordings)
     content = HistoryContent(
         words=history_words(to),
         recordings=tuple(_shown(each, permitted.time_zone, to) for each in recordings),
         messages=shown_messages(permitted, messages),
-        printable=state is not None and state.patient_page is not None and not _held_back(lines, recordings, permitted),
+        printable=state is not None and state.patient_page is not None and not held_back,
     )
     return page_response(request, permitted, "history.html", content)
 
@@ -131,7 +133,8 @@ def printable(request: Request, permitted: Permitted) -> Response:
         recordings = list_recordings(connection, patient_id)
         lines = list_lines(connection, patient_id)
         state = course_state(connection, permitted.now_ms, patient_id)
-    if state is None or state.patient_page is None or _held_back(lines, recordings, permitted):
+        held_back = _held_back(connection, permitted, lines, recordings)
+    if state is None or state.patient_page is None or held_back:
         return RedirectResponse("/history", status_code=303)
     return report_response(state.patient_page)
 
@@ -143,11 +146,11 @@ def session(request: Request, permitted: Permitted) -> Response:
     with permitted.service.database.reading() as connection:
         result = newest_result(connection, recording.recording_id)
         lines = list_lines(connection, permitted.person.patient_id)
+        first = stop_first(connection, permitted, lines)
     if recording.state != "usable" or result is None:
         return RedirectResponse(f"/sent/{recording.recording_id}", status_code=303)
     with permitted.service.files.open(result.files["result.json"].sha256) as file:
         document = parse_result(file.read(), "result.json")
-    first = stop_first(lines, permitted.today, permitted.time_zone, permitted.to)
     words = history_words(permitted.to)
     content = SessionContent(
         words=words,
@@ -189,9 +192,11 @@ def take_back(request: Request, permitted: Permitted) -> Response:
     return RedirectResponse("/history", status_code=303)
 
 
-def _held_back(lines: Sequence[DiaryLine], recordings: Sequence[KeptRecording], permitted: Permitted) -> bool:
+def _held_back(
+    connection: Connection, permitted: Permitted, lines: Sequence[DiaryLine], recordings: Sequence[KeptRecording]
+) -> bool:
     """Tell whether the newest session's page to print would say to go on where the diary says to stop."""
-    if stop_first(lines, permitted.today, permitted.time_zone, permitted.to).there:
+    if stop_first(connection, permitted, lines).there:
         return True
     usable = [each for each in recordings if each.state == "usable"]
     return any(told_to_stop(lines, each) for each in usable if each.day == usable[0].day)

@@ -162,6 +162,7 @@ def today(request: Request, permitted: Permitted) -> Response:
     with permitted.service.database.reading() as connection:
         asked = _asked(connection, patient, day)
         lines = list_lines(connection, patient.patient_id)
+        first = stop_first(connection, permitted, lines)
         messages = shown_messages(permitted, messages_of(connection, patient.patient_id))
     pain_rule, rules = stop_rules(to, asked.joints)
     retired = patient.retired_at_ms is not None
@@ -169,7 +170,7 @@ def today(request: Request, permitted: Permitted) -> Response:
     content = TodayContent(
         words=words,
         day=to.day(day),
-        first=stop_first(lines, day, permitted.time_zone, to),
+        first=first,
         messages=tuple(each for each in messages if each.new),
         morning_open=not retired and morning_is_open(lines, day),
         exercises=tuple(
@@ -190,6 +191,7 @@ def sensors(request: Request, permitted: Permitted) -> Response:
     with permitted.service.database.reading() as connection:
         asked = _asked(connection, patient, permitted.today)
         lines = list_lines(connection, patient.patient_id)
+        first = stop_first(connection, permitted, lines)
     if not asked.exercises:
         return RedirectResponse("/today", status_code=303)
     number = request.query_params.get("exercise", "1")
@@ -204,7 +206,7 @@ def sensors(request: Request, permitted: Permitted) -> Response:
         pictures={name: words[f"picture_{name}"] for name in _pictured_steps(exercise)},
         side=exercise.side,
         pain_rule=stop_rules(to)[0],
-        first=stop_first(lines, permitted.today, permitted.time_zone, to),
+        first=first,
     )
     return page_response(request, permitted, "sensors.html", content)
 

@@ -16,6 +16,7 @@ from imu_rom.clinic.diary import add_line, list_lines
 from imu_rom.clinic.patients import read_patient, retire_patient
 from imu_rom.clinic.plans import add_plan, newest_plan
 from imu_rom.clinic.results import add_result
+from imu_rom.clinic.reviews import review
 from imu_rom.clinic.schema import course_states, recordings
 from imu_rom.errors import ClinicError
 
@@ -387,6 +388,27 @@ def test_pain_told_days_later_is_answered_when_it_is_told_and_the_day_after(serv
             for page in ("/today", "/today/sensors"):
                 assert (high in said(browser.get(page))) == there, (path, days_later)
             service.clock.advance(days=1)
+
+
+def test_a_sign_to_ask_about_first_stays_until_a_clinician_has_looked(service, people, signed_in, said):
+    with_plan(service, people)
+    signed_in(people.patient_account).post("/diary/signs", {"sign": "fluoroquinolone"})
+
+    def told(days_later):
+        service.clock.advance(days=days_later)
+        return "Ask your clinic first" in said(signed_in(people.patient_account).get("/today"))
+
+    assert told(0)
+    assert told(6)
+    with service.database.writing() as connection:
+        whose = {"clinic_id": people.clinic.clinic_id, "patient_id": people.patient.patient_id}
+        keys = {"author_id": people.clinician_account.user_id, "seen": [f"red flag:{TODAY}:fluoroquinolone"]}
+        review(connection, service.clock.now_ms(), **whose, **keys)
+    assert not told(0)
+    signed_in(people.patient_account).post("/diary/signs", {"sign": "long stiffness"})
+    assert told(14)
+    # as long ago as red flags are acted on
+    assert not told(1)
 
 
 def test_no_page_says_to_go_on_where_the_diary_says_to_stop(service, people, planned, signed_in, said):
