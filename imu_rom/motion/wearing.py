@@ -130,7 +130,8 @@ def worn_part(
     middles = (_look_starts(len(flatness), looks, width) + 0.5 * width) / rate_hz
     begin = float(middles[first]) if first else 0.0
     end = duration if last >= looks - 1 else float(middles[last])
-    return begin, min(end, duration)
+    # one look that fits is no part, as where none does
+    return (begin, min(end, duration)) if begin < end else (0.0, duration)
 
 
 def _over_slips(

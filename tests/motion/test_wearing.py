@@ -144,3 +144,14 @@ def test_a_gap_is_no_worn_part_where_little_is_known_beside_it(gap_s):
     tilt[missing] = 0.0
     tilt[~missing] = np.radians(20.0)
     assert worn_part(tilt, heading, flatness, missing, RATE_HZ) == (0.0, 10.0)
+
+
+def test_one_look_that_fits_is_no_worn_part():
+    """Both ends of a look of 3 s, which together are half of it, and of no other."""
+    count, look = 500, 75
+    tilt = np.full(count, np.radians(30.0))
+    start = int(np.linspace(0, count - look, 40)[20])
+    for first in (start, start + look - 19):
+        tilt[first : first + 19] = 0.0
+    found = worn_part(tilt, np.zeros(count), np.zeros(count), np.zeros(count, dtype=bool), RATE_HZ)
+    assert found == (0.0, 20.0)
