@@ -80,7 +80,7 @@ def refuse_without_room(
         raise NoRoomError(
             f"this patient's recordings take {before / 1e6:.1f} MB of {room_bytes / 1e6:.1f} MB, and this one has "
             f"{size_bytes / 1e6:.1f} MB",
-            do="raise patient_mib, or purge what was withdrawn",
+            do="raise patient_mib, or purge what was withdrawn long enough ago",
         )
 
 
